@@ -1,0 +1,85 @@
+// The one list of message codes, the shape of a message, and exit codes.
+#pragma once
+
+#include <stdexcept>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace clampfade {
+
+/// Exit codes of both programs.
+enum class Exit { Ok = 0, Input = 2, Numerical = 3, File = 4, Bug = 70 };
+
+/// Every message a user can see has one of these codes; `describe` gives its text for the manual.
+enum class Code {
+  UnknownKey, MissingKey, DuplicateKey, WrongType, MissingUnit, UnknownUnit, WrongDimension, NotANumber, OutOfRange,
+  OutsideCalibration, UnknownEntry, UnknownNode, Inconsistent, Syntax, TooLarge,
+  NoEquilibrium, StepTooSmall, NonFinite,
+  FileMissing, FileExists, FileVersion, FileTruncated, FileWrite,
+  Internal
+};
+/// "input.unknown_key" and so on.
+std::string_view name(Code code);
+/// The exit code that belongs to it.
+Exit exit_code(Code code);
+
+/// A place in a text file; line and column count from 1, 0 where unknown.
+struct Place {
+  std::string file;
+  int line = 0;
+  int column = 0;
+};
+
+enum class Severity { Warning, Error };
+
+struct Diagnostic {
+  Severity severity = Severity::Error;
+  Code code = Code::Internal;
+  Place place;
+  std::string path;    ///< "joint/stack/outer disc/thickness"
+  std::string found;   ///< the value as written, or what is wrong
+  std::string allowed; ///< what would be right
+  std::string hint;    ///< nearest word or next thing to try; may be empty
+  std::string line;    ///< the offending source line, for the caret; may be empty
+};
+
+/// file:line:column: error [code] path: found, then the line with a caret, then what is allowed and the hint.
+std::string to_text(const Diagnostic& d);
+/// All of them sorted by file and line, then a count line.
+std::string to_text(const std::vector<Diagnostic>& all);
+
+/// Thrown once for a whole file with all its faults.
+class InputError : public std::runtime_error {
+public:
+  explicit InputError(std::vector<Diagnostic> diagnostics);
+  [[nodiscard]] const std::vector<Diagnostic>& diagnostics() const { return diagnostics_; }
+
+private:
+  std::vector<Diagnostic> diagnostics_;
+};
+
+/// The numerics gave up; names time, stud, element and variable.
+class NumericalError : public std::runtime_error {
+public:
+  NumericalError(Code code, const std::string& what) : std::runtime_error(what), code_(code) {}
+  [[nodiscard]] Code code() const { return code_; }
+
+private:
+  Code code_;
+};
+
+/// A file could not be read or written; names the path and the system's reason.
+class FileError : public std::runtime_error {
+public:
+  FileError(Code code, const std::string& what) : std::runtime_error(what), code_(code) {}
+  [[nodiscard]] Code code() const { return code_; }
+
+private:
+  Code code_;
+};
+
+/// The word of `words` nearest to `word` by edit distance, or empty if none is near (distance > max(2, length/3)).
+std::string nearest(std::string_view word, const std::vector<std::string>& words);
+
+} // namespace clampfade

@@ -1,0 +1,33 @@
+// A run from the first turn of the wrench to the last day. Owns State; knows neither YAML nor HDF5.
+#pragma once
+
+#include "solver/scenario.hpp"
+#include "solver/sink.hpp"
+
+#include <functional>
+#include <optional>
+#include <vector>
+
+namespace clampfade {
+
+/// Progress of a run, for whoever shows it. Return false to stop cleanly (status Stopped, resumable).
+using Progress = std::function<bool(double time, double end_time)>;
+
+struct RunOptions {
+  Progress progress;            ///< called about once a simulated day; may be empty
+  double checkpoint_every = 10; ///< wall seconds between checkpoints; 0 makes one at the end of each simulated day
+};
+
+/// Everything `check` shows: geometry, torque, stiffness, washers, slip, fatigue, required clamp, heat. Runs no time.
+std::vector<Figure> derive(const Scenario& scenario);
+
+/// The header a sink gets at the start of a run.
+RunHeader make_header(const Scenario& scenario);
+
+/// Runs from the first act of the wrench. Throws NumericalError after having told the sink.
+RunStatus run(const Scenario& scenario, Sink& sink, const RunOptions& options = {});
+
+/// Goes on from a checkpoint of the same scenario, to the same bits as an unbroken run.
+RunStatus resume(const Scenario& scenario, const Checkpoint& from, Sink& sink, const RunOptions& options = {});
+
+} // namespace clampfade

@@ -1,6 +1,7 @@
 // The one list of message codes, the shape of a message, and exit codes.
 #pragma once
 
+#include <span>
 #include <stdexcept>
 #include <string>
 #include <string_view>
@@ -21,8 +22,15 @@ enum class Code {
 };
 /// "input.unknown_key" and so on.
 std::string_view name(Code code);
+/// What it means, one phrase for the manual.
+std::string_view describe(Code code);
 /// The exit code that belongs to it.
 Exit exit_code(Code code);
+/// All codes in the order of the enumeration.
+std::span<const Code> all_codes();
+
+/// What every report of a result must say beside it, whole sentences: a lost wheel kills.
+std::span<const std::string_view> cautions();
 
 /// A place in a text file; line and column count from 1, 0 where unknown.
 struct Place {

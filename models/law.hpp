@@ -78,17 +78,19 @@ struct LawStep {
   double temperature_middle = 0;             ///< [K]
   double temperature_end = 0;                ///< [K]
   double cycle_rate = 0;                     ///< nu_eff, effective load cycles per second [1/s]
+  double stiffness = 0;                      ///< -dF/d(loss) of the column at the start [N/m]; fits implicit weights
 };
 
 /// What a law answers for a trial end force.
 struct LawLoss {
   double loss = 0;      ///< thickness or height lost since the nut was tightened [m]
-  double slope = 0;     ///< d loss / d drive at the end of the step [m/N], or [m/m] for laws driven by deflection
+  double slope = 0;     ///< d loss / d drive at the end of the step [m per unit of drive]
   double doubt = 0;     ///< estimate of the step's error in `loss` [m]
 };
 
-/// What drives a law's loss.
-enum class Drive { Force, WasherDeflection };
+/// What drives a law's loss: the clamp at its place [N], that clamp over the clamp of the set torque [-], or the
+/// deflection of the spring washers [m].
+enum class Drive { Force, LoadRatio, WasherDeflection };
 
 /// One mechanism at one place of a column. A law is immutable; its internal variables are handed in, so that the same
 /// law serves every stud. `rate` is the definition, an ordinary differential equation; `prepare` and `finish` are its

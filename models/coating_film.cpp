@@ -1,0 +1,115 @@
+#include "models/coating_film.hpp"
+
+#include <cmath>
+
+namespace clampfade {
+
+CoatingFilmLaw::CoatingFilmLaw(std::vector<Film> films, double area, double width)
+    : films_(std::move(films)), area_(area), width_(width) {
+  for (const Film& f : films_) {
+    start_.push_back(f.coating.flowing_share() * f.thickness);
+    if (f.coating.flow) {
+      height_ += start_.back();
+    }
+  }
+  for (std::size_t k = 0; k < films_.size(); ++k) {
+    shares_.push_back(films_[k].coating.flow && height_ > 0 ? start_[k] / height_ : 0);
+  }
+}
+
+void CoatingFilmLaw::start(std::span<double> z) const {
+  std::fill(z.begin(), z.end(), 0.0);
+  z[0] = height_;
+}
+
+double CoatingFilmLaw::fluidity(double temperature) const {
+  double sum = 0;
+  for (std::size_t k = 0; k < films_.size(); ++k) {
+    if (shares_[k] > 0) {
+      sum += shares_[k] / films_[k].coating.viscosity(temperature);
+    }
+  }
+  return sum / (width_ * width_ * area_);
+}
+
+double CoatingFilmLaw::flowing(std::span<const double> z, std::size_t k) const {
+  return shares_[k] > 0 ? shares_[k] * z[0] : start_[k];
+}
+
+void CoatingFilmLaw::rate(std::span<const double> z, double force, double temperature, double,
+                          std::span<double> dz) const {
+  dz[0] = -z[0] * z[0] * z[0] * std::max(force, 0.0) * fluidity(temperature);
+  for (std::size_t k = 0; k < films_.size(); ++k) {
+    const double* film = &z[1 + kPerFilm * k];
+    double* d = &dz[1 + kPerFilm * k];
+    d[0] = films_[k].coating.breakdown_rate(temperature) * (1 - film[0]);
+    d[1] = -shares_[k] * dz[0] * (1 - film[0]);
+    d[2] = flowing(z, k) * d[0];
+  }
+}
+
+void CoatingFilmLaw::prepare(const LawStep& step, std::span<const double>, double force, std::span<double> work) const {
+  const double h6 = step.duration / 6;
+  const double f0 = height_ > 0 ? fluidity(step.temperature_start) : 0;
+  const double fm = height_ > 0 ? fluidity(step.temperature_middle) : 0;
+  const double f1 = height_ > 0 ? fluidity(step.temperature_end) : 0;
+  // Integral of force times fluidity by Simpson's rule with the force linear in time: known part and factor of the end.
+  work[0] = h6 * std::max(force, 0.0) * (f0 + 2 * fm);
+  work[1] = h6 * (2 * fm + f1);
+  work[2] = step.duration * std::abs(f0 - 2 * fm + f1) / 12;
+  work[3] = step.duration * fm;
+  for (std::size_t k = 0; k < films_.size(); ++k) {
+    const Coating& c = films_[k].coating;
+    work[4 + k] = c.breakdown ? h6 * (c.breakdown_rate(step.temperature_start) + 4 * c.breakdown_rate(step.temperature_middle) +
+                                      c.breakdown_rate(step.temperature_end))
+                              : 0;
+  }
+}
+
+LawLoss CoatingFilmLaw::finish(const LawStep&, std::span<const double> z0, double force0, double force1,
+                               std::span<const double> work, std::span<double> z1) const {
+  const double f1 = std::max(force1, 0.0);
+  const double h0 = z0[0];
+  double dh = 0; // dH1/d force1
+  z1[0] = h0;
+  LawLoss answer;
+  if (h0 > 0) {
+    const double integral = work[0] + work[1] * f1;
+    z1[0] = h0 / std::sqrt(1 + 2 * h0 * h0 * integral);
+    const double cube = z1[0] * z1[0] * z1[0];
+    dh = -cube * work[1];
+    answer.doubt = cube * (work[2] * std::max(f1, force0) + work[3] * std::abs(f1 - force0) / 12);
+  }
+  for (std::size_t k = 0; k < films_.size(); ++k) {
+    const double* a = &z0[1 + kPerFilm * k];
+    double* b = &z1[1 + kPerFilm * k];
+    b[0] = work[4 + k] > 0 ? 1 - (1 - a[0]) * std::exp(-work[4 + k]) : a[0];
+    const double left = 1 - (a[0] + b[0]) / 2;
+    b[1] = a[1] + left * shares_[k] * (h0 - z1[0]);
+    b[2] = a[2] + (flowing(z0, k) + flowing(z1, k)) / 2 * (b[0] - a[0]);
+    answer.loss += b[1] + b[2];
+    answer.slope += -dh * shares_[k] * (left - (b[0] - a[0]) / 2);
+  }
+  return answer;
+}
+
+void CoatingFilmLaw::add_losses(std::span<const double> z, ByMechanism& losses) const {
+  for (std::size_t k = 0; k < films_.size(); ++k) {
+    losses[index(Mechanism::CoatingFlow)] += z[1 + kPerFilm * k + 1];
+    losses[index(Mechanism::CoatingBreakdown)] += z[1 + kPerFilm * k + 2];
+  }
+}
+
+double CoatingFilmLaw::film_loss(std::span<const double> z, std::size_t k) const {
+  return z[1 + kPerFilm * k + 1] + z[1 + kPerFilm * k + 2];
+}
+
+double CoatingFilmLaw::loss(std::span<const double> z) const {
+  double sum = 0;
+  for (std::size_t k = 0; k < films_.size(); ++k) {
+    sum += film_loss(z, k);
+  }
+  return sum;
+}
+
+} // namespace clampfade

@@ -1,0 +1,28 @@
+#include "models/embedding.hpp"
+
+#include <cmath>
+
+namespace clampfade {
+
+EmbeddingLaw::EmbeddingLaw(double amount)
+    : SettlingLaw(Mechanism::Embedding, {{0.45, 1 / 60.0, 1e-3}, {0.45, 1e-4, 1e-5}, {0.10, 1e-6, 1e-7}}),
+      amount_(amount) {}
+
+SettlingLaw::Target EmbeddingLaw::target(double ratio, double) const {
+  if (ratio <= 0) {
+    return {0, 0};
+  }
+  if (ratio >= 2.25) {
+    return {1.5 * amount_, 0};
+  }
+  const double root = std::sqrt(ratio);
+  return {amount_ * root, amount_ / (2 * root)};
+}
+
+double embedding_amount(double guide, int coated) { return coated == 0 ? guide : coated == 1 ? guide / 2 : 0; }
+
+UnseatedLaw::UnseatedLaw(double gap) : SettlingLaw(Mechanism::Unseated, {{1, 1e-5, 1e-4}}), gap_(gap) {}
+
+SettlingLaw::Target UnseatedLaw::target(double, double) const { return {gap_, 0}; }
+
+} // namespace clampfade

@@ -1,0 +1,47 @@
+#include "models/loosening.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace clampfade {
+
+double turning_share(double x) {
+  if (x < 1e-3) {
+    return x / 2 + x * x * x / 16; // the closed form below loses digits here
+  }
+  if (x == 1) {
+    return 2 / kPi;
+  }
+  const double k = 2 * std::sqrt(x) / (1 + x);
+  const double e = std::comp_ellint_2(k);
+  return 2 / kPi * (e + (1 - x) / (2 * x) * (e - std::comp_ellint_1(k)));
+}
+
+double turn_per_slide(const NutThread& nut, double clamp, double thread_friction, double bearing_friction) {
+  const double drive = nut.thread().pitch / (2 * kPi) - nut.prevailing_torque() / clamp;
+  if (drive <= 0) {
+    return 0;
+  }
+  const double r_thread = nut.thread().pitch_diameter() / 2;
+  const double r_bearing = nut.bearing_diameter() / 2;
+  const TorqueSplit arm = nut.split(1, thread_friction, bearing_friction);
+  const auto resist = [&](double xi) {
+    return arm.thread * turning_share(xi * r_thread) + arm.bearing * turning_share(xi * r_bearing);
+  };
+  if (drive >= arm.thread + arm.bearing) {
+    return 1e6; // not self-locking: the nut spins as far as it slides
+  }
+  double low = 0;
+  double high = 1 / r_bearing;
+  while (resist(high) < drive && high < 1e6) {
+    low = high;
+    high *= 2;
+  }
+  for (int i = 0; i < 200 && high - low > 1e-14 * high; ++i) {
+    const double mid = (low + high) / 2;
+    (resist(mid) < drive ? low : high) = mid;
+  }
+  return (low + high) / 2;
+}
+
+} // namespace clampfade

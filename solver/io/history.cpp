@@ -1,0 +1,446 @@
+#include "solver/io/history.hpp"
+
+#include "solver/io/history_hdf5.hpp"
+#include "solver/io/history_schema.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cerrno>
+#include <cmath>
+#include <cstring>
+#include <fstream>
+#include <numeric>
+#include <sys/stat.h>
+
+namespace clampfade {
+
+namespace {
+
+using schema::Axis;
+using schema::Column;
+using schema::RowTable;
+using schema::Sizes;
+
+constexpr std::array<std::pair<RunStatus, std::string_view>, 4> kStatusNames = {{{RunStatus::Running, "running"},
+                                                                                 {RunStatus::Complete, "complete"},
+                                                                                 {RunStatus::Stopped, "stopped"},
+                                                                                 {RunStatus::Failed, "failed"}}};
+
+[[noreturn]] void throw_damaged(const std::string& path, const std::string& reason) {
+  throw FileError(
+      Code::FileTruncated,
+      fmt::format("{}: the file is cut short or damaged ({}); use a copy, or run the scenario again", path, reason));
+}
+
+template <class Work>
+auto reading(const std::string& path, Work work) {
+  try {
+    return work();
+  } catch (const h5::Error& e) {
+    throw_damaged(path, e.what());
+  }
+}
+
+std::vector<std::string> split_lines(const std::string& text) {
+  std::vector<std::string> all;
+  std::size_t start = 0;
+  while (start < text.size()) {
+    const std::size_t end = std::min(text.find('\n', start), text.size());
+    all.push_back(text.substr(start, end - start));
+    start = end + 1;
+  }
+  return all;
+}
+
+/// Values of one dataset, of one of three kinds.
+struct Raw {
+  std::vector<double> reals;
+  std::vector<std::int64_t> integers;
+  std::vector<std::string> texts;
+};
+
+void take(const Raw& raw, std::size_t row, std::size_t, double& out) { out = raw.reals.at(row); }
+void take(const Raw& raw, std::size_t row, std::size_t width, std::vector<double>& out) {
+  const auto first = raw.reals.begin() + static_cast<std::ptrdiff_t>(row * width);
+  out.assign(first, first + static_cast<std::ptrdiff_t>(width));
+}
+void take(const Raw& raw, std::size_t row, std::size_t, std::size_t& out) {
+  out = static_cast<std::size_t>(raw.integers.at(row));
+}
+void take(const Raw& raw, std::size_t row, std::size_t, int& out) { out = static_cast<int>(raw.integers.at(row)); }
+void take(const Raw& raw, std::size_t row, std::size_t, bool& out) { out = raw.integers.at(row) != 0; }
+void take(const Raw& raw, std::size_t row, std::size_t, std::string& out) { out = raw.texts.at(row); }
+
+} // namespace
+
+std::string_view name(RunStatus status) {
+  for (const auto& [s, text] : kStatusNames) {
+    if (s == status) {
+      return text;
+    }
+  }
+  return "unknown";
+}
+
+struct History::Impl {
+  std::string path;
+  h5::Id file;
+  std::size_t file_bytes = 0;
+  RunStatus status = RunStatus::Running;
+  std::string status_text, title, program_version, git_sha, created_utc, scenario_sha256;
+  std::vector<std::string> warnings;
+  double end_time = 0;
+  std::vector<std::string> studs, nodes, layers, mechanisms;
+  Sizes sizes;
+  std::size_t rows = 0;
+
+  void open();
+  void check_type() const;
+  [[nodiscard]] std::string need_text(const char* attribute) const;
+  [[nodiscard]] std::vector<std::string> texts(const std::string& dataset) const;
+  [[nodiscard]] Raw read(const std::string& dataset_path, const std::vector<hsize_t>& expected) const;
+  std::vector<hsize_t> allow(hid_t dataset, const std::string& dataset_path) const;
+  template <class Row>
+  [[nodiscard]] std::size_t valid_rows(const RowTable<Row>& table) const;
+  template <class Row>
+  [[nodiscard]] std::vector<hsize_t> shape(const Column<Row>& column, std::size_t row_count) const;
+  template <class Row>
+  [[nodiscard]] std::vector<Row> read_table(const RowTable<Row>& table) const;
+};
+
+void History::Impl::check_type() const {
+  const std::optional<std::string> type = h5::text_attribute(file, "filetype");
+  if (type != kHistoryFileType) {
+    throw FileError(Code::FileVersion,
+                    fmt::format("{}: this is {}, not a {}; give a file that a run has written", path,
+                                type ? "a file of type \"" + *type + "\"" : "an HDF5 file of another kind",
+                                kHistoryFileType));
+  }
+  const auto version = h5::integer_attribute(file, "format_version");
+  if (!version || version->size() != 2) {
+    throw_damaged(path, "no format_version");
+  }
+  if ((*version)[0] != kHistoryFormatMajor) {
+    throw FileError(Code::FileVersion,
+                    fmt::format("{}: the file has format {}.{}, this program reads format {}.{}; {}", path,
+                                (*version)[0], (*version)[1], kHistoryFormatMajor, kHistoryFormatMinor,
+                                (*version)[0] > kHistoryFormatMajor
+                                    ? "use a newer program"
+                                    : "use an older program, or run the scenario again"));
+  }
+}
+
+std::string History::Impl::need_text(const char* attribute) const {
+  const auto text = h5::text_attribute(file, attribute);
+  if (!text) {
+    throw_damaged(path, fmt::format("no attribute {}", attribute));
+  }
+  return *text;
+}
+
+/// Shape of a dataset, after a look whether it can be in a file of this size at all: deflate packs 1032 to 1 at best.
+std::vector<hsize_t> History::Impl::allow(hid_t dataset, const std::string& dataset_path) const {
+  const std::vector<hsize_t> d = h5::dims(dataset);
+  double bytes = static_cast<double>(h5::type_size(dataset));
+  for (const hsize_t n : d) {
+    bytes *= static_cast<double>(n);
+  }
+  if (bytes > 1e6 + 1032.0 * static_cast<double>(file_bytes)) {
+    throw_damaged(path, dataset_path + " claims more data than the file can hold");
+  }
+  return d;
+}
+
+std::vector<std::string> History::Impl::texts(const std::string& dataset) const {
+  if (!h5::exists(file, dataset)) {
+    return {};
+  }
+  const h5::Id id = h5::open_dataset(file, dataset);
+  const std::vector<hsize_t> shape = allow(id, dataset);
+  return h5::read_texts(id, 0, shape.empty() ? 0 : shape[0]);
+}
+
+void History::Impl::open() {
+  struct stat info {};
+  if (::stat(path.c_str(), &info) != 0) {
+    const int error = errno;
+    throw FileError(Code::FileMissing, fmt::format("{}: cannot open: {}", path, std::strerror(error)));
+  }
+  if (!S_ISREG(info.st_mode)) {
+    throw FileError(Code::FileMissing, fmt::format("{}: cannot open: not a file", path));
+  }
+  std::array<char, 8> start{};
+  std::ifstream in(path, std::ios::binary);
+  if (!in) {
+    const int error = errno;
+    throw FileError(Code::FileMissing, fmt::format("{}: cannot open: {}", path, std::strerror(error)));
+  }
+  in.read(start.data(), start.size());
+  if (in.gcount() < 8) {
+    throw_damaged(path, fmt::format("{} bytes long", info.st_size));
+  }
+  if (std::string_view(start.data(), 8) != "\x89HDF\r\n\x1a\n") {
+    throw FileError(Code::FileVersion, fmt::format("{}: this is not an HDF5 file, so no {}; give a file that a run has "
+                                                   "written",
+                                                   path, kHistoryFileType));
+  }
+  file_bytes = static_cast<std::size_t>(info.st_size);
+
+  const h5::Id access(H5Pcreate(H5P_FILE_ACCESS), H5Pclose, "file access");
+  h5::check(H5Pset_file_locking(access, false, true), "file access");
+  file = h5::Id(H5Fopen(path.c_str(), H5F_ACC_RDONLY, access), H5Fclose, "open");
+  check_type();
+
+  const std::string word = need_text("status");
+  const auto* known =
+      std::find_if(kStatusNames.begin(), kStatusNames.end(), [&](const auto& s) { return s.second == word; });
+  if (known == kStatusNames.end()) {
+    throw_damaged(path, "unknown status \"" + word + "\"");
+  }
+  status = known->first;
+  status_text = need_text("status_text");
+  title = need_text("title");
+  program_version = need_text("program_version");
+  git_sha = need_text("git_sha");
+  created_utc = need_text("created_utc");
+  warnings = split_lines(need_text("warnings"));
+  end_time = h5::real_attribute(file, "end_time").value_or(0);
+  if (h5::integer_attribute(file, "format_version").value()[1] > kHistoryFormatMinor) {
+    warnings.push_back("the file was written by a newer program; what that program added is not shown");
+  }
+  scenario_sha256 = h5::text_attribute(h5::open_dataset(file, "/scenario"), "sha256").value_or("");
+  studs = texts("/stud");
+  nodes = texts("/node");
+  layers = texts("/layer");
+  mechanisms = texts("/mechanism");
+  sizes = {studs.size(), nodes.size(), layers.size(), mechanisms.size()};
+  rows = valid_rows(schema::kRecords);
+}
+
+template <class Row>
+std::size_t History::Impl::valid_rows(const RowTable<Row>& table) const {
+  const std::string axis(table.axis);
+  if (!h5::exists(file, axis)) {
+    if (table.grows) {
+      throw_damaged(path, "no " + axis);
+    }
+    return 0;
+  }
+  const h5::Id id = h5::open_dataset(file, axis);
+  const std::vector<hsize_t> d = allow(id, axis);
+  const auto valid = h5::integer_attribute(id, "valid_rows");
+  if (!valid || valid->size() != 1 || (*valid)[0] < 0 || d.size() != 1 || static_cast<hsize_t>((*valid)[0]) > d[0]) {
+    throw_damaged(path, "rows are missing along " + axis);
+  }
+  return static_cast<std::size_t>((*valid)[0]);
+}
+
+template <class Row>
+std::vector<hsize_t> History::Impl::shape(const Column<Row>& column, std::size_t row_count) const {
+  std::vector<hsize_t> expected = {row_count};
+  for (const Axis axis : {column.second, column.third}) {
+    if (axis != Axis::None) {
+      expected.push_back(sizes[axis]);
+    }
+  }
+  return expected;
+}
+
+Raw History::Impl::read(const std::string& dataset_path, const std::vector<hsize_t>& expected) const {
+  const h5::Id dataset = h5::open_dataset(file, dataset_path);
+  const std::vector<hsize_t> actual = allow(dataset, dataset_path);
+  if (actual.size() != expected.size() || actual[0] < expected[0] ||
+      !std::equal(actual.begin() + 1, actual.end(), expected.begin() + 1)) {
+    throw_damaged(path, dataset_path + " does not have the shape of its axes");
+  }
+  const std::size_t count = std::accumulate(expected.begin(), expected.end(), hsize_t{1}, std::multiplies<>());
+  Raw raw;
+  if (count == 0) {
+    return raw;
+  }
+  const h5::Id type(H5Dget_type(dataset), H5Tclose, "type of " + dataset_path);
+  switch (H5Tget_class(type)) {
+  case H5T_FLOAT:
+    raw.reals.resize(count);
+    h5::read_rows(dataset, H5T_NATIVE_DOUBLE, 0, expected[0], raw.reals.data());
+    break;
+  case H5T_INTEGER:
+    raw.integers.resize(count);
+    h5::read_rows(dataset, H5T_NATIVE_INT64, 0, expected[0], raw.integers.data());
+    break;
+  default:
+    raw.texts = h5::read_texts(dataset, 0, expected[0]);
+    break;
+  }
+  return raw;
+}
+
+template <class Row>
+std::vector<Row> History::Impl::read_table(const RowTable<Row>& table) const {
+  std::vector<Row> all(valid_rows(table));
+  for (const Column<Row>& column : table.columns) {
+    if (!schema::present(column, sizes)) {
+      continue;
+    }
+    const std::size_t width = sizes[column.second] * sizes[column.third];
+    const Raw raw = read(schema::path(table, column), shape(column, all.size()));
+    try {
+      for (std::size_t row = 0; row < all.size(); ++row) {
+        std::visit([&](auto member) { take(raw, row, width, all[row].*member); }, column.member);
+      }
+    } catch (const std::out_of_range&) {
+      throw_damaged(path, schema::path(table, column) + " is of another type");
+    }
+  }
+  return all;
+}
+
+History::History(std::string path) : impl_(std::make_unique<Impl>()) {
+  h5::quiet();
+  impl_->path = std::move(path);
+  reading(impl_->path, [&] { impl_->open(); });
+}
+History::~History() = default;
+History::History(History&&) noexcept = default;
+History& History::operator=(History&&) noexcept = default;
+
+const std::string& History::path() const { return impl_->path; }
+RunStatus History::status() const { return impl_->status; }
+const std::string& History::status_text() const { return impl_->status_text; }
+const std::string& History::title() const { return impl_->title; }
+const std::vector<std::string>& History::warnings() const { return impl_->warnings; }
+const std::string& History::program_version() const { return impl_->program_version; }
+const std::string& History::git_sha() const { return impl_->git_sha; }
+const std::string& History::created_utc() const { return impl_->created_utc; }
+double History::end_time() const { return impl_->end_time; }
+const std::string& History::scenario_sha256() const { return impl_->scenario_sha256; }
+std::size_t History::rows() const { return impl_->rows; }
+const std::vector<std::string>& History::studs() const { return impl_->studs; }
+const std::vector<std::string>& History::nodes() const { return impl_->nodes; }
+const std::vector<std::string>& History::layers() const { return impl_->layers; }
+const std::vector<std::string>& History::mechanisms() const { return impl_->mechanisms; }
+
+std::string History::scenario_text() const {
+  return reading(impl_->path, [&] {
+    const std::vector<std::string> all = impl_->texts("/scenario");
+    if (all.size() != 1) {
+      throw_damaged(impl_->path, "no scenario");
+    }
+    return all.front();
+  });
+}
+
+std::vector<double> History::series(std::string_view dataset) const {
+  for (const Column<RecordRow>& column : schema::kRecordColumns) {
+    if (column.name == dataset) {
+      if (!schema::present(column, impl_->sizes)) {
+        return {};
+      }
+      return reading(impl_->path, [&] {
+        return impl_->read(schema::path(schema::kRecords, column), impl_->shape(column, impl_->rows)).reals;
+      });
+    }
+  }
+  throw std::out_of_range("no dataset over time is called " + std::string(dataset));
+}
+
+std::vector<RecordRow> History::records() const {
+  return reading(impl_->path, [&] {
+    std::vector<RecordRow> all = impl_->read_table(schema::kRecords);
+    for (RecordRow& row : all) {
+      // As the sink got it: nothing, where layers were not recorded.
+      if (std::all_of(row.layer_thickness.begin(), row.layer_thickness.end(), [](double v) { return std::isnan(v); })) {
+        row.layer_thickness.clear();
+      }
+    }
+    return all;
+  });
+}
+
+std::vector<ActRow> History::acts() const {
+  return reading(impl_->path, [&] { return impl_->read_table(schema::kActs); });
+}
+std::vector<EventRow> History::events() const {
+  return reading(impl_->path, [&] { return impl_->read_table(schema::kEvents); });
+}
+std::vector<StepsRow> History::steps() const {
+  return reading(impl_->path, [&] { return impl_->read_table(schema::kSteps); });
+}
+std::vector<RunHeader::ProvenanceRow> History::provenance() const {
+  return reading(impl_->path, [&] { return impl_->read_table(schema::kProvenance); });
+}
+std::vector<RunHeader::IdentityRow> History::identity() const {
+  return reading(impl_->path, [&] { return impl_->read_table(schema::kIdentity); });
+}
+
+std::vector<Figure> History::joint() const {
+  return reading(impl_->path, [&] {
+    std::vector<Figure> figures;
+    if (!h5::exists(impl_->file, "/joint")) {
+      return figures;
+    }
+    const h5::Id group(H5Gopen2(impl_->file, "/joint", H5P_DEFAULT), H5Gclose, "open /joint");
+    for (const std::string& figure_name : h5::dataset_paths(group, H5_INDEX_CRT_ORDER)) {
+      const std::string dataset_path = "/joint/" + figure_name;
+      const h5::Id dataset = h5::open_dataset(impl_->file, dataset_path);
+      if (H5DSis_scale(dataset) > 0) {
+        continue; // labels of another figure
+      }
+      Figure figure;
+      figure.name = figure_name;
+      figure.unit = h5::text_attribute(dataset, "units").value_or("");
+      figure.long_name = h5::text_attribute(dataset, "long_name").value_or("");
+      const std::vector<hsize_t> shape = impl_->allow(dataset, dataset_path);
+      if (shape.size() != 1) {
+        throw_damaged(impl_->path, dataset_path + " is not a list");
+      }
+      Raw raw = impl_->read(dataset_path, shape);
+      figure.values = std::move(raw.reals);
+      figure.text = std::move(raw.texts);
+      figure.labels = impl_->texts(dataset_path + "_labels");
+      figures.push_back(std::move(figure));
+    }
+    return figures;
+  });
+}
+
+std::optional<Checkpoint> History::checkpoint() const {
+  return reading(impl_->path, [&]() -> std::optional<Checkpoint> {
+    if (!h5::exists(impl_->file, "/checkpoint")) {
+      return std::nullopt;
+    }
+    const h5::Id group(H5Gopen2(impl_->file, "/checkpoint", H5P_DEFAULT), H5Gclose, "open /checkpoint");
+    const auto time = h5::real_attribute(group, "time");
+    const auto rows = h5::integer_attribute(group, "rows");
+    if (!time || !rows || rows->size() != 4) {
+      throw_damaged(impl_->path, "the checkpoint is incomplete");
+    }
+    const std::array<std::size_t, 4> valid = {impl_->rows, impl_->valid_rows(schema::kActs),
+                                              impl_->valid_rows(schema::kEvents), impl_->valid_rows(schema::kSteps)};
+    for (std::size_t i = 0; i < valid.size(); ++i) {
+      if ((*rows)[i] < 0 || static_cast<std::size_t>((*rows)[i]) > valid[i]) {
+        throw_damaged(impl_->path, "rows before the checkpoint are missing");
+      }
+    }
+    const auto all = [&](const std::string& dataset_path) {
+      return impl_->read(dataset_path, impl_->allow(h5::open_dataset(impl_->file, dataset_path), dataset_path));
+    };
+    return Checkpoint{*time, all("/checkpoint/numbers").reals, all("/checkpoint/counters").integers};
+  });
+}
+
+Digest History::verify() const {
+  const auto stored = h5::text_attribute(impl_->file, "digest");
+  if (!stored) {
+    return Digest::Absent;
+  }
+  return reading(impl_->path, [&] {
+    for (const std::string& dataset_path : h5::dataset_paths(impl_->file, H5_INDEX_NAME)) {
+      impl_->allow(h5::open_dataset(impl_->file, "/" + dataset_path), dataset_path);
+    }
+    return h5::digest(impl_->file) == *stored ? Digest::Right : Digest::Wrong;
+  });
+}
+
+} // namespace clampfade

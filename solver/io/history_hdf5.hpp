@@ -1,0 +1,98 @@
+// Checked HDF5 calls that clean up after themselves. For history*.cpp only.
+#pragma once
+
+#include <hdf5.h>
+#include <hdf5_hl.h>
+
+#include <cstdint>
+#include <functional>
+#include <optional>
+#include <span>
+#include <stdexcept>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+namespace clampfade::h5 {
+
+/// A call failed; `what` says which and HDF5's innermost reason.
+struct Error : std::runtime_error {
+  using std::runtime_error::runtime_error;
+};
+
+[[noreturn]] void fail(const std::string& what);
+template <class T>
+T check(T result, const std::string& what) {
+  if (result < 0) {
+    fail(what);
+  }
+  return result;
+}
+/// HDF5 prints its errors to stderr unless told otherwise, anew in each thread.
+void quiet();
+
+/// Owns a handle.
+class Id {
+public:
+  Id() = default;
+  Id(hid_t id, herr_t (*close)(hid_t), const std::string& what) : id_(check(id, what)), close_(close) {}
+  Id(Id&& other) noexcept : id_(std::exchange(other.id_, -1)), close_(other.close_) {}
+  Id& operator=(Id&& other) noexcept {
+    std::swap(id_, other.id_);
+    std::swap(close_, other.close_);
+    return *this;
+  }
+  ~Id() {
+    if (id_ >= 0) {
+      close_(id_);
+    }
+  }
+  operator hid_t() const { return id_; } // NOLINT(google-explicit-constructor): it stands in for the handle
+
+private:
+  hid_t id_ = -1;
+  herr_t (*close_)(hid_t) = nullptr;
+};
+
+/// Texts in datasets are of variable length, netCDF-4's own kind: netCDF-C 4.9.0 crashes on lists of fixed-length ones.
+Id text_type();
+/// The longest start of `text` that fits `bytes` with its null and cuts no character; a cut text ends in an ellipsis.
+std::string fitting(std::string_view text, std::size_t bytes);
+
+/// Attributes; texts are of fixed length, null-terminated UTF-8. Writing replaces.
+void write_attribute(hid_t object, const char* name, std::string_view text);
+void write_attribute(hid_t object, const char* name, double value);
+void write_attribute(hid_t object, const char* name, std::span<const std::int64_t> values);
+std::optional<std::string> text_attribute(hid_t object, const char* name);
+std::optional<double> real_attribute(hid_t object, const char* name);
+std::optional<std::vector<std::int64_t>> integer_attribute(hid_t object, const char* name);
+
+/// A dataset in chunks, compressed and with a checksum unless it holds texts (the checksum would be of references, and
+/// netCDF-4 wants none there); all groups on its way are made. Where `grows`, the first axis can be extended. All of
+/// `dims` after the first must be positive.
+Id create_dataset(hid_t file, const std::string& path, hid_t type, const std::vector<hsize_t>& dims, bool grows,
+                  std::string_view unit, std::string_view long_name);
+Id open_dataset(hid_t file, const std::string& path);
+bool exists(hid_t file, const std::string& path);
+std::vector<hsize_t> dims(hid_t dataset);
+std::size_t type_size(hid_t dataset);
+
+/// Rows along the first axis of a dataset, `type` being that of the values in memory.
+void read_rows(hid_t dataset, hid_t type, hsize_t row, hsize_t count, void* out);
+void write_rows(hid_t dataset, hid_t type, hsize_t row, hsize_t count, const void* data);
+void resize_rows(hid_t dataset, hsize_t rows);
+
+/// A whole one-dimensional dataset of texts.
+Id create_texts(hid_t file, const std::string& path, const std::vector<std::string>& texts, std::string_view unit,
+                std::string_view long_name);
+/// The rows `row` to `row + count` of a one-dimensional dataset of texts.
+std::vector<std::string> read_texts(hid_t dataset, hsize_t row, hsize_t count);
+void write_texts(hid_t dataset, hsize_t row, const std::vector<std::string>& texts);
+
+/// Paths of all datasets below a file or group, relative to it, in the order of the index given.
+std::vector<std::string> dataset_paths(hid_t top, H5_index_t order);
+/// SHA-256 over path, shape and raw bytes of every dataset but those below /checkpoint, which depend on the wall clock.
+std::string digest(hid_t file);
+
+} // namespace clampfade::h5

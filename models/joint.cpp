@@ -190,7 +190,9 @@ void Joint::elastic(std::span<const double> places, Elastic& out) const {
   out.compliance.back() += stud_->compliance(t);
   out.offset.back() += stud_->material().expansion * grip() * (t - cold_);
   if (washers_) {
-    out.offset.back() -= spec_.nut.spring_washers->material.expansion * washer_height_ * (t - cold_);
+    const Material& steel = spec_.nut.spring_washers->material;
+    out.offset.back() -= steel.expansion * washer_height_ * (t - cold_);
+    out.washer_modulus = steel.youngs(t) / steel.youngs(cold_);
   }
   out.ring.clear();
   if (coupled()) {

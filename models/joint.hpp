@@ -59,6 +59,7 @@ struct Elastic {
   std::vector<double> compliance; ///< [m/N], one a segment
   std::vector<double> offset;     ///< thermal, expansion of parts negative [m]
   std::vector<double> ring;       ///< k/2 of each wheel disc's faces [N/m], two a disc; empty without coupling
+  double washer_modulus = 1;      ///< Young's modulus of the washers over that at the tightening temperature [-]
   double stud_temperature = 0;    ///< [K]
 };
 

@@ -107,6 +107,8 @@ public:
   [[nodiscard]] virtual std::size_t scratch() const = 0;
   [[nodiscard]] virtual Drive drive() const { return Drive::Force; }
   virtual void start(std::span<double> z) const = 0;
+  /// Largest rate constant of the internal variables [1/s]; 0 for laws without one of their own.
+  [[nodiscard]] virtual double fastest(double /*temperature*/, double /*cycle_rate*/) const { return 0; }
   /// dz/dt at drive x, temperature [K] and effective cycle rate [1/s]. Pure: no state but z.
   virtual void rate(std::span<const double> z, double x, double temperature, double cycle_rate,
                     std::span<double> dz) const = 0;

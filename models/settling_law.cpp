@@ -48,6 +48,15 @@ SettlingLaw::SettlingLaw(Mechanism mechanism, std::vector<Mode> modes)
 
 void SettlingLaw::start(std::span<double> z) const { std::fill(z.begin(), z.end(), 0.0); }
 
+double SettlingLaw::fastest(double temperature, double cycle_rate) const {
+  const double quick = speed(temperature);
+  double fastest = 0;
+  for (const Mode& m : modes_) {
+    fastest = std::max(fastest, m.rate * quick + m.per_cycle * cycle_rate);
+  }
+  return fastest;
+}
+
 void SettlingLaw::rate(std::span<const double> z, double x, double temperature, double cycle_rate,
                        std::span<double> dz) const {
   const double goal = target(x, property(temperature)).value;

@@ -19,6 +19,7 @@ public:
   [[nodiscard]] std::size_t states() const final { return modes_.size(); }
   [[nodiscard]] std::size_t scratch() const final { return kHead + 3 * modes_.size(); }
   void start(std::span<double> z) const final;
+  [[nodiscard]] double fastest(double temperature, double cycle_rate) const final;
   void rate(std::span<const double> z, double x, double temperature, double cycle_rate,
             std::span<double> dz) const final;
   void prepare(const LawStep& step, std::span<const double> z0, double x0, std::span<double> work) const final;

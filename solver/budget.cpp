@@ -1,0 +1,176 @@
+#include "solver/budget.hpp"
+
+#include <cmath>
+
+namespace clampfade {
+
+Budget::Budget(Wheel& wheel) : wheel_(wheel) {}
+
+void Budget::start(const State& x) {
+  const std::size_t n = wheel_.columns();
+  cold_.assign(n, 0.0);
+  gain_.assign(n, 0.0);
+  cost_.assign(n, ByMechanism{});
+  base_.assign(n, ByMechanism{});
+  before_.resize(n);
+  after_.resize(n);
+  rest_ = {};
+  wheel_.cold(x, rest_);
+  for (std::size_t c = 0; c < n; ++c) {
+    cold_[c] = rest_.forces[(c + 1) * wheel_.joint().segments() - 1];
+    wheel_.losses(x, c, after_[c]);
+    for (const ByMechanism& s : after_[c]) {
+      for (std::size_t m = 0; m < kMechanisms; ++m) {
+        base_[c][m] += s[m];
+      }
+    }
+  }
+  influence(x);
+}
+
+void Budget::influence(const State& x) {
+  if (wheel_.joint().coupled()) {
+    influence_ = wheel_.cold_influence(x, rest_);
+    influence_at_ = cold_;
+  }
+}
+
+void Budget::step(const State& x0, const State& x1) {
+  const std::size_t n = wheel_.columns();
+  const std::size_t segments = wheel_.joint().segments();
+  const bool sticks = wheel_.joint().washers() && wheel_.joint().washers()->sticks();
+  before_.swap(after_);
+  for (std::size_t c = 0; c < n; ++c) {
+    wheel_.losses(x1, c, after_[c]);
+  }
+  (void)x0;
+  if (wheel_.joint().coupled()) {
+    bool stale = false;
+    for (std::size_t c = 0; c < n; ++c) {
+      for (std::size_t j = 0; j < n; ++j) {
+        for (std::size_t s = 0; s < segments; ++s) {
+          const double slope = -influence_(static_cast<Eigen::Index>(c), static_cast<Eigen::Index>(j * segments + s));
+          if (slope == 0) {
+            continue;
+          }
+          const ByMechanism& a = before_[j][s];
+          const ByMechanism& b = after_[j][s];
+          for (std::size_t m = 0; m < kMechanisms; ++m) {
+            const double cost = slope * (b[m] - a[m]);
+            cost_[c][m] += cost;
+            cold_[c] -= cost;
+          }
+        }
+      }
+      stale = stale || std::abs(cold_[c] - influence_at_[c]) > 2e-3 * wheel_.scale();
+    }
+    if (stale || sticks) {
+      settle(x1);
+      influence(x1);
+    }
+    return;
+  }
+  const std::vector<double> old = cold_;
+  std::vector<double> stuck(n);
+  if (sticks) {
+    // The new losses with the washers' friction as it was: what is missing afterwards is friction's share.
+    const State held = wheel_.with_washers_of(x1, x0);
+    wheel_.cold(held, rest_);
+    for (std::size_t c = 0; c < n; ++c) {
+      stuck[c] = rest_.forces[c];
+    }
+  }
+  wheel_.cold(x1, rest_);
+  for (std::size_t c = 0; c < n; ++c) {
+    cold_[c] = rest_.forces[c];
+    const double by_loss = old[c] - (sticks ? stuck[c] : cold_[c]);
+    double total = 0;
+    ByMechanism lost;
+    for (std::size_t m = 0; m < kMechanisms; ++m) {
+      lost[m] = after_[c][0][m] - before_[c][0][m];
+      total += lost[m];
+    }
+    if (total != 0) {
+      for (std::size_t m = 0; m < kMechanisms; ++m) {
+        cost_[c][m] += by_loss * lost[m] / total;
+      }
+    }
+    if (sticks) {
+      cost_[c][index(Mechanism::WasherFriction)] += stuck[c] - cold_[c];
+    }
+  }
+}
+
+void Budget::settle(const State& x) {
+  if (!wheel_.joint().coupled()) {
+    return;
+  }
+  const bool sticks = wheel_.joint().washers() && wheel_.joint().washers()->sticks();
+  wheel_.cold(x, rest_);
+  for (std::size_t c = 0; c < wheel_.columns(); ++c) {
+    const double exact = rest_.forces[(c + 1) * wheel_.joint().segments() - 1];
+    if (sticks) {
+      cost_[c][index(Mechanism::WasherFriction)] += cold_[c] - exact;
+    }
+    cold_[c] = exact;
+  }
+}
+
+void Budget::act(const State& x) {
+  wheel_.cold(x, rest_);
+  for (std::size_t c = 0; c < wheel_.columns(); ++c) {
+    const double exact = rest_.forces[(c + 1) * wheel_.joint().segments() - 1];
+    gain_[c] += exact - cold_[c];
+    cold_[c] = exact;
+    wheel_.losses(x, c, after_[c]);
+  }
+  influence(x);
+}
+
+double Budget::loss(const State& x, std::size_t c, std::size_t mechanism) const {
+  std::vector<ByMechanism> now;
+  wheel_.losses(x, c, now);
+  double sum = -base_[c][mechanism];
+  for (const ByMechanism& s : now) {
+    sum += s[mechanism];
+  }
+  return sum;
+}
+
+void Budget::save(std::vector<double>& out) const {
+  const auto all = [&](const auto& list) { out.insert(out.end(), list.begin(), list.end()); };
+  all(cold_);
+  all(gain_);
+  for (std::size_t c = 0; c < cold_.size(); ++c) {
+    all(cost_[c]);
+    all(base_[c]);
+  }
+  all(rest_.forces);
+  all(rest_.faces);
+  all(influence_at_);
+  for (Eigen::Index i = 0; i < influence_.size(); ++i) {
+    out.push_back(influence_.data()[i]);
+  }
+}
+
+void Budget::load(const double*& in) {
+  const auto all = [&](auto& list) {
+    for (double& v : list) {
+      v = *in++;
+    }
+  };
+  all(cold_);
+  all(gain_);
+  for (std::size_t c = 0; c < cold_.size(); ++c) {
+    all(cost_[c]);
+    all(base_[c]);
+  }
+  all(rest_.forces);
+  all(rest_.faces);
+  all(influence_at_);
+  for (Eigen::Index i = 0; i < influence_.size(); ++i) {
+    influence_.data()[i] = *in++;
+  }
+}
+
+} // namespace clampfade

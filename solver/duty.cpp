@@ -1,0 +1,258 @@
+#include "solver/duty.hpp"
+
+#include "models/constants.hpp"
+#include "models/units.hpp"
+#include "solver/diagnostics.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace clampfade {
+
+namespace {
+
+constexpr double kLongestPark = units::kHour;
+constexpr double kServiceable = 600.0;     // s, shortest dwell in which the wheel can be worked on
+constexpr double kLongestTraceSpan = 10.0; // s
+
+/// Lays spans end to end.
+class Day {
+public:
+  explicit Day(const Scenario& scenario) : scenario_(scenario) {}
+
+  void park(double until, const StepLoad& load) {
+    const double length = until - now_;
+    if (length <= 1e-9) {
+      return;
+    }
+    const auto pieces = static_cast<std::size_t>(std::ceil(length / kLongestPark - 1e-9));
+    for (std::size_t i = 0; i < pieces; ++i) {
+      Span s;
+      s.duration = length / static_cast<double>(pieces);
+      s.load = loads(load, 1, 0, 0);
+      s.parked = true;
+      add(s);
+    }
+    now_ = until; // exactly, whatever the pieces' sum rounds to
+  }
+
+  void drive(const DriveStep& d, const StepLoad& load) {
+    Span s;
+    s.duration = d.distance / d.speed;
+    s.speed = d.speed;
+    const double down = std::max(0.0, -d.grade);
+    const double force = d.held_by_brakes * mass(load, 0.5) * kGravity * down / ends();
+    s.brake_heat = force * d.speed;
+    s.load = loads(load, 0.5, force, 0);
+    add(s);
+  }
+
+  void round(const RoundStep& r, const StepLoad& load) {
+    const double a = r.acceleration;
+    const double d = r.deceleration;
+    const double peak = std::min(r.top_speed, std::sqrt(2 * r.spacing * a * d / (a + d)));
+    const double cruise = r.spacing - peak * peak / (2 * a) - peak * peak / (2 * d);
+    const double stop_time = peak / a + std::max(0.0, cruise) / peak + peak / d + r.dwell;
+    const double whole = stop_time * static_cast<double>(r.stops);
+    for (std::size_t i = 0; i < r.stops; ++i) {
+      double at = stop_time * static_cast<double>(i);
+      const auto middle = [&](double length) {
+        const double share = (at + length / 2) / whole;
+        at += length;
+        return share;
+      };
+      Span s;
+      s.duration = peak / a;
+      s.speed = peak / 2;
+      double share = middle(s.duration);
+      s.load = loads(load, share, 0, traction(mass(load, share) * a));
+      add(s);
+      if (cruise > 1e-9 * r.spacing) {
+        s = {};
+        s.duration = cruise / peak;
+        s.speed = peak;
+        s.load = loads(load, middle(s.duration), 0, 0);
+        add(s);
+      }
+      s = {};
+      s.duration = peak / d;
+      s.speed = peak / 2;
+      share = middle(s.duration);
+      const double m = mass(load, share);
+      const double taken = scenario_.vehicle.brake_share / ends();
+      s.brake_heat = m * peak * peak / 2 * taken / s.duration;
+      s.load = loads(load, share, m * d * taken, 0);
+      s.stop = true;
+      add(s);
+      if (r.dwell > 0) {
+        s = {};
+        s.duration = r.dwell;
+        s.load = loads(load, middle(r.dwell), 0, 0);
+        s.parked = r.dwell >= kServiceable;
+        add(s);
+      }
+    }
+  }
+
+  void drag(const DragStep& d, const StepLoad& load) {
+    Span s;
+    s.duration = d.duration;
+    s.speed = d.speed;
+    s.brake_heat = d.power;
+    s.load = loads(load, 0.5, 0, 0);
+    add(s);
+  }
+
+  void trace(const TraceStep& t, const StepLoad& load) {
+    const std::size_t n = t.time.size();
+    const auto sign = [&](std::size_t i) {
+      const double dv = t.speed[i + 1] - t.speed[i];
+      return dv > 0 ? 1 : dv < 0 ? -1 : 0;
+    };
+    const double whole = t.time.back() - t.time.front();
+    for (std::size_t i = 0; i + 1 < n;) {
+      std::size_t end = i + 1;
+      while (end + 1 < n && sign(end) == sign(i)) {
+        ++end;
+      }
+      // A run of one sign, cut every 10 s from its start.
+      const double run = t.time[end] - t.time[i];
+      for (double from = 0; from < run - 1e-9; from += kLongestTraceSpan) {
+        const double to = std::min(run, from + kLongestTraceSpan);
+        trace_span(t, load, t.time[i] + from, t.time[i] + (run - to < 1e-9 ? run : to), whole);
+        if (run - to < 1e-9) {
+          break;
+        }
+      }
+      i = end;
+    }
+  }
+
+  std::vector<Span> finish() {
+    const double limit = units::kDay * (1 + 1e-12);
+    if (now_ > limit) {
+      Diagnostic d;
+      d.code = Code::Inconsistent;
+      d.place.file = scenario_.source_path;
+      d.path = "duty/day";
+      d.found = fmt::format("the steps of the day last {:.4g} h", now_ / units::kHour);
+      d.allowed = "at most 24 h from midnight to midnight";
+      throw InputError({d});
+    }
+    park(units::kDay, {});
+    return std::move(spans_);
+  }
+
+private:
+  [[nodiscard]] double ends() const { return static_cast<double>(scenario_.vehicle.wheel_ends); }
+  [[nodiscard]] double traction(double force) const {
+    const std::size_t driven = scenario_.vehicle.driven_ends;
+    return driven > 0 ? std::max(0.0, force) / static_cast<double>(driven) : 0;
+  }
+  [[nodiscard]] double mass(const StepLoad& load, double share) const {
+    if (!load.mass_start) {
+      return scenario_.vehicle.mass;
+    }
+    return *load.mass_start + (load.mass_end.value_or(*load.mass_start) - *load.mass_start) * share;
+  }
+  [[nodiscard]] WheelLoad loads(const StepLoad& load, double share, double brake, double pull) const {
+    const VehicleSpec& v = scenario_.vehicle;
+    return wheel_load(v, scenario_.joint.studs.bolt_circle, mass(load, share), load.lateral_share.value_or(v.lateral_share),
+                      v.dynamic_factor, brake, pull);
+  }
+  void add(Span s) {
+    s.start = now_;
+    now_ += s.duration;
+    spans_.push_back(s);
+  }
+
+  void trace_span(const TraceStep& t, const StepLoad& load, double from, double to, double whole) {
+    const auto value = [&](const std::vector<double>& y, double time) {
+      const auto next = std::upper_bound(t.time.begin(), t.time.end(), time);
+      const auto k = static_cast<std::size_t>(
+          std::clamp<std::ptrdiff_t>(next - t.time.begin() - 1, 0, static_cast<std::ptrdiff_t>(t.time.size()) - 2));
+      return y[k] + (y[k + 1] - y[k]) * (time - t.time[k]) / (t.time[k + 1] - t.time[k]);
+    };
+    const auto integral = [&](const std::vector<double>& y) {
+      double sum = 0;
+      double a = from;
+      while (a < to) {
+        const auto next = std::upper_bound(t.time.begin(), t.time.end(), a);
+        const double b = next == t.time.end() ? to : std::min(to, *next);
+        sum += (value(y, a) + value(y, b)) / 2 * (b - a);
+        a = b;
+      }
+      return sum;
+    };
+    Span s;
+    s.duration = to - from;
+    s.speed = integral(t.speed) / s.duration;
+    const double end_speed = value(t.speed, to);
+    const double a = (end_speed - value(t.speed, from)) / s.duration;
+    const double grade = t.grade.empty() ? 0 : integral(t.grade) / s.duration;
+    const double share = ((from + to) / 2 - t.time.front()) / whole;
+    const double m = mass(load, share);
+    const double force = std::max(0.0, -m * (a + kGravity * grade)) * scenario_.vehicle.brake_share / ends();
+    s.brake_heat = force * s.speed;
+    s.load = loads(load, share, force, traction(m * a));
+    s.stop = a < 0 && end_speed <= 0;
+    add(s);
+  }
+
+  const Scenario& scenario_;
+  double now_ = 0;
+  std::vector<Span> spans_;
+};
+
+template <class... F>
+struct Overloaded : F... {
+  using F::operator()...;
+};
+template <class... F>
+Overloaded(F...) -> Overloaded<F...>;
+
+} // namespace
+
+WheelLoad wheel_load(const VehicleSpec& vehicle, double bolt_circle, double mass, double lateral_share,
+                     double dynamic_factor, double brake_force, double traction) {
+  const double load = vehicle.load * mass / vehicle.mass;
+  const double lever = vehicle.rolling_radius / (bolt_circle / 2);
+  return {dynamic_factor * load, brake_force * lever, traction * lever,
+          load * (vehicle.load_offset + lateral_share * vehicle.rolling_radius)};
+}
+
+WheelLoad plain_rolling(const Scenario& scenario) {
+  const VehicleSpec& v = scenario.vehicle;
+  return wheel_load(v, scenario.joint.studs.bolt_circle, v.mass, v.lateral_share, v.dynamic_factor, 0, 0);
+}
+
+std::vector<Span> working_day(const Scenario& scenario) {
+  Day day(scenario);
+  for (const DayStep& step : scenario.duty.day) {
+    std::visit(Overloaded{[&](const ParkStep& p) { day.park(p.until, step.load); },
+                          [&](const DriveStep& d) { day.drive(d, step.load); },
+                          [&](const RoundStep& r) { day.round(r, step.load); },
+                          [&](const DragStep& d) { day.drag(d, step.load); },
+                          [&](const TraceStep& t) { day.trace(t, step.load); }},
+               step.what);
+  }
+  return day.finish();
+}
+
+std::vector<Span> day_off(const Scenario& scenario) { return Day(scenario).finish(); }
+
+bool works(const Calendar& calendar, std::size_t day) { return day % 7 < calendar.working_days_per_week; }
+
+std::size_t days(const Calendar& calendar) { return 7 * calendar.weeks; }
+
+double ambient(const DutySpec& duty, double time) {
+  const double elapsed = time / units::kDay;
+  const double hour = (elapsed - std::floor(elapsed)) * 24;
+  const double day = static_cast<double>(duty.calendar.start_day) + elapsed;
+  return duty.ambient.mean + duty.ambient.daily_swing * std::cos(2 * kPi * (hour - 15) / 24) +
+         duty.ambient.yearly_swing * std::cos(2 * kPi * (day - 200) / 365);
+}
+
+} // namespace clampfade

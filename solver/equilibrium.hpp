@@ -1,0 +1,67 @@
+// Clamp of every stud at fixed internal variables, or with laws that act implicitly: the only factorisation.
+#pragma once
+
+#include "models/network.hpp"
+
+#include <Eigen/SparseLU>
+
+#include <functional>
+#include <span>
+#include <string>
+#include <vector>
+
+namespace clampfade {
+
+/// Trial forces in, shortening of every segment out; all arrays run over columns, then segments.
+struct Balance {
+  std::vector<double> closing; ///< D [m]
+  std::vector<double> slopes;  ///< dD/dF [m/N], >= 0
+};
+using Shorten = std::function<void(std::span<const double> forces, Balance& balance)>;
+
+/// A wheel at rest.
+struct Rest {
+  std::vector<double> forces; ///< [N], columns then segments
+  std::vector<double> faces;  ///< [m], columns then faces
+};
+
+/// A force that is given instead of found: a nut being tightened, or one that is not there.
+struct Held {
+  std::size_t column = 0;
+  double force = 0; ///< [N]
+};
+
+class Equilibrium {
+public:
+  /// bilateral: segments that may pull (a wheel disc between its own faces), one flag a segment.
+  Equilibrium(std::size_t columns, std::size_t segments, std::vector<char> bilateral);
+
+  /// Solves from the guess in `rest`. Faces open rather than pull. `held` fixes forces of last segments. scale: a force
+  /// of the size of the clamp; converges to 1e-11 of it. Throws NumericalError (solve.no_equilibrium), naming the stud.
+  void solve(Rest& rest, const Shorten& shorten, std::span<const double> ring, std::span<const Held> held,
+             double scale);
+  /// Forgets the kept factorisation, so that what follows does not depend on what came before.
+  void forget() { factored_ = false; }
+  /// d(force of every column's last segment)/d(shortening added in every segment) at the state last solved [N/m]:
+  /// rows columns, columns columns x segments. Valid after `solve`.
+  [[nodiscard]] Eigen::MatrixXd influence(std::span<const double> slopes, std::span<const double> ring,
+                                          const Rest& rest, std::span<const Held> held);
+
+private:
+  void solve_columns(Rest& rest, const Shorten& shorten, double scale);
+  void solve_network(Rest& rest, const Shorten& shorten, std::span<const double> ring, double scale);
+  void pin(std::span<const Held> held);
+  Network network_;
+  std::vector<char> bilateral_;
+  std::vector<char> held_;         ///< segments whose force is given
+  std::vector<double> held_force_; ///< and the force
+  std::vector<char> pinned_;       ///< held or open
+  Balance balance_;
+  Eigen::SparseMatrix<double> matrix_;
+  Eigen::SparseLU<Eigen::SparseMatrix<double>> lu_;
+  bool analysed_ = false;
+  bool factored_ = false;
+  std::vector<char> factored_pins_;
+};
+
+} // namespace clampfade

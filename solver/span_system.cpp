@@ -1,0 +1,85 @@
+#include "solver/span_system.hpp"
+
+#include "solver/diagnostics.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace clampfade {
+
+namespace {
+constexpr double kShortest = 1e-18;      // s
+constexpr std::uint64_t kMost = 2000000; // steps in a span
+
+bool opens(const Wheel& wheel, const State& before, const State& after) {
+  for (std::size_t c = 0; c < wheel.columns(); ++c) {
+    if (wheel.nut_on(after, c) && !wheel.open(before, c) && wheel.open(after, c)) {
+      return true;
+    }
+  }
+  return false;
+}
+} // namespace
+
+double SpanSystem::distance(const State& a, const State& b) const {
+  double largest = 0;
+  for (std::size_t c = 0; c < wheel_.columns(); ++c) {
+    largest = std::max(largest, std::abs(wheel_.clamp(a, c) - wheel_.clamp(b, c)));
+  }
+  return largest / (tolerance_ * wheel_.scale());
+}
+
+double SpanSystem::locate_opening(const State& before, double t, double h, State& after) {
+  double low = 0;
+  double high = h;
+  State trial;
+  for (int i = 0; i < 60 && high - low > 1e-9 * h; ++i) {
+    const double middle = (low + high) / 2;
+    if (std::isinf(wheel_.step(before, t, middle, road_, nodes_, tolerance_, trial)) || opens(wheel_, before, trial)) {
+      high = middle;
+    } else {
+      low = middle;
+    }
+  }
+  wheel_.step(before, t, high, road_, nodes_, tolerance_, after);
+  return high;
+}
+
+void SpanSystem::run(SettlingStepper& stepper, State& x, double from, double to, double& step,
+                     const Observer& observer) {
+  double t = from;
+  State before;
+  std::uint64_t tries = 0;
+  while (t < to) {
+    const double left = to - t;
+    const bool last = step >= left * (1 - 1e-12);
+    double h = last ? left : step;
+    const double tried = h;
+    if (h < kShortest || ++tries > kMost) {
+      throw NumericalError(Code::StepTooSmall,
+                           fmt::format("losses at {:.9g} s of a span of {:.6g} s: step {:.3g} s is too short, limited by {}",
+                                       t, to - from, h, wheel_.controlled_by()));
+    }
+    before = x;
+    double now = t;
+    if (stepper.try_step(std::ref(*this), x, now, h) != boost::numeric::odeint::success) {
+      step = h;
+      continue;
+    }
+    double done = tried;
+    bool cut = false;
+    if (opens(wheel_, before, x)) {
+      done = locate_opening(before, t, tried, x);
+      cut = done < tried;
+    }
+    if (observer) {
+      observer(before, x, t, done);
+    }
+    t = last && !cut ? to : t + done;
+    step = last && !cut ? std::max(step, h) : h;
+  }
+}
+
+} // namespace clampfade

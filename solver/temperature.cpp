@@ -1,0 +1,105 @@
+#include "solver/temperature.hpp"
+
+#include "solver/diagnostics.hpp"
+
+#include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
+#include <boost/numeric/odeint/stepper/generation.hpp>
+#include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace clampfade {
+
+namespace ode = boost::numeric::odeint;
+
+namespace {
+constexpr double kFirstStep = 1.0; // s
+constexpr double kRelative = 1e-7;  // of some 300 K: 3e-5 K a step
+constexpr double kAbsolute = 1e-6; // K
+constexpr int kMostSteps = 100000;
+using Dopri = ode::runge_kutta_dopri5<std::vector<double>>;
+using Checker = ode::default_error_checker<double, Dopri::algebra_type, Dopri::operations_type>;
+using Controlled = ode::controlled_runge_kutta<Dopri, Checker>;
+} // namespace
+
+struct HeatSolver::Stepper {
+  Controlled controlled{Checker(kAbsolute, kRelative, 1.0, 0.0)};
+  double step = kFirstStep;
+};
+
+HeatSolver::HeatSolver(const HeatNetwork& network) : network_(network), stepper_(std::make_unique<Stepper>()) {}
+HeatSolver::~HeatSolver() = default;
+
+void HeatSolver::restart() { stepper_->step = kFirstStep; }
+
+void HeatSolver::run(const HeatSpan& span, std::vector<double>& temperatures) {
+  const double air = HeatNetwork::air_factor(span.speed);
+  const std::size_t n = temperatures.size();
+  const auto rate = [&](const std::vector<double>& t, std::vector<double>& d, double) {
+    network_.rate(t, span.ambient, air, span.brake_heat, d);
+  };
+  times_.clear();
+  values_.clear();
+  derivatives_.clear();
+  std::vector<double> derivative(n);
+  const auto knot = [&](double time) {
+    rate(temperatures, derivative, time);
+    times_.push_back(time);
+    values_.insert(values_.end(), temperatures.begin(), temperatures.end());
+    derivatives_.insert(derivatives_.end(), derivative.begin(), derivative.end());
+  };
+  knot(0);
+  stepper_->controlled.reset(); // the derivative kept from the span before belongs to other conditions
+  double t = 0;
+  int steps = 0;
+  while (t < span.duration) {
+    const double left = span.duration - t;
+    const bool last = stepper_->step >= left * (1 - 1e-12);
+    double h = last ? left : stepper_->step;
+    const double tried = h;
+    if (++steps > kMostSteps) {
+      throw NumericalError(Code::StepTooSmall, fmt::format("node temperatures: more than {} steps in a span of {:.6g} s",
+                                                           kMostSteps, span.duration));
+    }
+    if (stepper_->controlled.try_step(rate, temperatures, t, h) == ode::success) {
+      if (!std::all_of(temperatures.begin(), temperatures.end(), [](double v) { return std::isfinite(v); })) {
+        throw NumericalError(Code::NonFinite, "a node temperature is not a finite number");
+      }
+      if (last) {
+        t = span.duration;
+        stepper_->step = std::max(stepper_->step, std::max(h, tried));
+      } else {
+        stepper_->step = h;
+      }
+      knot(t);
+    } else {
+      stepper_->step = h;
+    }
+  }
+}
+
+void HeatSolver::at(double time, std::vector<double>& temperatures) const {
+  const std::size_t n = temperatures.size();
+  const std::size_t steps = times_.size() - 1;
+  std::size_t k = 0;
+  if (steps > 1) {
+    const auto next = std::upper_bound(times_.begin(), times_.end(), time);
+    k = static_cast<std::size_t>(std::clamp<std::ptrdiff_t>(next - times_.begin() - 1, 0, static_cast<std::ptrdiff_t>(steps) - 1));
+  }
+  const double h = times_[k + 1] - times_[k];
+  const double x = std::clamp((time - times_[k]) / h, 0.0, 1.0);
+  const double h00 = (1 + 2 * x) * (1 - x) * (1 - x);
+  const double h10 = x * (1 - x) * (1 - x);
+  const double h01 = x * x * (3 - 2 * x);
+  const double h11 = x * x * (x - 1);
+  const double* a = &values_[k * n];
+  const double* da = &derivatives_[k * n];
+  for (std::size_t i = 0; i < n; ++i) {
+    temperatures[i] = h00 * a[i] + h01 * a[n + i] + h * (h10 * da[i] + h11 * da[n + i]);
+  }
+}
+
+} // namespace clampfade

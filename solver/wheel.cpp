@@ -1,0 +1,495 @@
+#include "solver/wheel.hpp"
+
+#include "models/coating_film.hpp"
+#include "models/loosening.hpp"
+#include "models/slip.hpp"
+#include "models/wear.hpp"
+#include "solver/diagnostics.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace clampfade {
+
+namespace {
+
+/// Segments between the two faces of one disc can pull; every other one has a face that opens.
+std::vector<char> bilateral_segments(const Joint& joint) {
+  std::vector<char> flags(joint.segments(), 0);
+  if (joint.coupled()) {
+    for (const std::size_t m : joint.wheel_discs()) {
+      flags[joint.parts()[m].segment] = 1;
+    }
+  }
+  return flags;
+}
+
+} // namespace
+
+Wheel::Wheel(const Scenario& scenario, const Joint& joint, std::vector<std::size_t> studs, std::vector<double> counts)
+    : joint_(joint), studs_(std::move(studs)), counts_(std::move(counts)), laws_(joint.make_laws()),
+      motion_(scenario.loosening), segments_(joint.segments()),
+      equilibrium_(studs_.size(), segments_, bilateral_segments(joint)),
+      cold_equilibrium_(studs_.size(), segments_, bilateral_segments(joint)), no_torsion_(studs_.size(), 1.0) {
+  std::size_t n = 0;
+  std::size_t scratch = 0;
+  for (const PlacedLaw& p : laws_) {
+    n = p.state + p.law->states();
+    work_at_.push_back(scratch);
+    scratch += p.law->scratch();
+  }
+  wear_ = n;
+  rotation_ = wear_ + joint.interfaces().size();
+  plastic_ = rotation_ + 1;
+  taken_ = plastic_ + 1;
+  washer_ = taken_ + 1;
+  advance_ = washer_ + 2;
+  nut_ = advance_ + 1;
+  force_ = nut_ + 1;
+  face_ = force_ + segments_;
+  stride_ = face_ + segments_ - 1;
+  work_.resize(scratch * columns());
+  work_at_.push_back(scratch);
+  law_steps_.resize(laws_.size());
+  const TighteningSpec& wrench = scenario.tightening;
+  for (const std::size_t k : studs_) {
+    const double mu_t = wrench.thread_friction[k];
+    const double mu_b = wrench.bearing_friction[k];
+    reference_.push_back(joint.nut().clamp(wrench.torque[k], mu_t, mu_b));
+    thread_friction_.push_back(mu_t);
+    bearing_friction_.push_back(mu_b);
+    turn_per_slide_.push_back(joint.nut().prevailing_torque() > 0 ? 0 : turn_per_slide(joint.nut(), 1, mu_t, mu_b));
+    gaps_.push_back(joint.flatness_gaps(k));
+    scale_ = std::max(scale_, reference_.back());
+  }
+  const std::vector<double> places(joint.stud_place() + 1, joint.tightening_temperature());
+  joint_.elastic(places, cold_elastic_);
+}
+
+State Wheel::fresh() const {
+  State x(columns() * stride_, 0.0);
+  for (std::size_t c = 0; c < columns(); ++c) {
+    for (const PlacedLaw& p : laws_) {
+      p.law->start(std::span(x).subspan(at(c, p.state), p.law->states()));
+    }
+  }
+  return x;
+}
+
+std::span<const double> Wheel::law_state(const State& x, std::size_t c, std::size_t law) const {
+  return std::span(x).subspan(at(c, laws_[law].state), laws_[law].law->states());
+}
+
+State Wheel::with_washers_of(State x, const State& other) const {
+  for (std::size_t c = 0; c < columns(); ++c) {
+    std::copy_n(&other[at(c, washer_)], 2, &x[at(c, washer_)]);
+  }
+  return x;
+}
+
+void Wheel::losses(const State& x, std::size_t c, std::vector<ByMechanism>& by_segment) const {
+  by_segment.assign(segments_, ByMechanism{});
+  for (std::size_t l = 0; l < laws_.size(); ++l) {
+    laws_[l].law->add_losses(law_state(x, c, l), by_segment[laws_[l].segment]);
+  }
+  for (std::size_t i = 0; i < joint_.interfaces().size(); ++i) {
+    by_segment[joint_.interfaces()[i].segment][index(Mechanism::Wear)] += x[at(c, wear_ + i)];
+  }
+  by_segment.back()[index(Mechanism::NutRotation)] += x[at(c, rotation_)];
+  by_segment.back()[index(Mechanism::StudYield)] += x[at(c, plastic_)] - x[at(c, taken_)];
+}
+
+double Wheel::layer_thickness(const State& x, std::size_t c, std::size_t k) const {
+  const Layer& layer = joint_.layers()[k];
+  const auto& mates = joint_.interfaces()[layer.interface].layers;
+  const auto mine = static_cast<std::size_t>(std::find(mates.begin(), mates.end(), k) - mates.begin());
+  double left = layer.film.thickness;
+  for (std::size_t l = 0; l < laws_.size(); ++l) {
+    if (laws_[l].name == "coating_creep at " + layer.name) {
+      left -= laws_[l].law->loss(law_state(x, c, l));
+    } else if (laws_[l].name == "coating film at " + joint_.interfaces()[layer.interface].name) {
+      left -= static_cast<const CoatingFilmLaw&>(*laws_[l].law).film_loss(law_state(x, c, l), mine);
+    }
+  }
+  return left;
+}
+
+void Wheel::rest_from(const State& x, Rest& rest) const {
+  rest.forces.resize(columns() * segments_);
+  rest.faces.resize(columns() * (segments_ - 1));
+  for (std::size_t c = 0; c < columns(); ++c) {
+    std::copy_n(&x[at(c, force_)], segments_, &rest.forces[c * segments_]);
+    if (segments_ > 1) {
+      std::copy_n(&x[at(c, face_)], segments_ - 1, &rest.faces[c * (segments_ - 1)]);
+    }
+  }
+}
+
+void Wheel::rest_into(const Rest& rest, State& x) const {
+  for (std::size_t c = 0; c < columns(); ++c) {
+    std::copy_n(&rest.forces[c * segments_], segments_, &x[at(c, force_)]);
+    if (segments_ > 1) {
+      std::copy_n(&rest.faces[c * (segments_ - 1)], segments_ - 1, &x[at(c, face_)]);
+    }
+  }
+}
+
+std::vector<Held> Wheel::missing_nuts(const State& x) const {
+  std::vector<Held> held;
+  for (std::size_t c = 0; c < columns(); ++c) {
+    if (!nut_on(x, c)) {
+      held.push_back({c, 0});
+    }
+  }
+  return held;
+}
+
+void Wheel::shorten_elastic(const State& x, const Elastic& elastic, std::span<const double> forces, bool yields,
+                            const std::vector<double>& torsion, Balance& balance, State* move) const {
+  const std::size_t n = columns() * segments_;
+  balance.closing.resize(n);
+  balance.slopes.resize(n);
+  for (std::size_t c = 0; c < columns(); ++c) {
+    for (std::size_t s = 0; s < segments_; ++s) {
+      const std::size_t i = c * segments_ + s;
+      balance.closing[i] = elastic.compliance[s] * forces[i] + elastic.offset[s] + gaps_[c][s];
+      balance.slopes[i] = elastic.compliance[s];
+    }
+    const std::size_t last = c * segments_ + segments_ - 1;
+    const double force = forces[last];
+    StudStretch stretch{x[at(c, plastic_)], 0};
+    if (yields) {
+      stretch = joint_.stud().stretch(force, stretch.plastic, elastic.stud_temperature, torsion[c]);
+    }
+    balance.closing[last] += stretch.plastic - x[at(c, advance_)];
+    balance.slopes[last] += stretch.slope;
+    if (move) {
+      (*move)[at(c, plastic_)] = stretch.plastic;
+    }
+    if (joint_.washers()) {
+      const double e = elastic.washer_modulus;
+      const WasherAnswer w = joint_.washers()->deflect(std::max(force, 0.0) / e, washers(x, c));
+      balance.closing[last] += w.deflection;
+      balance.slopes[last] += w.slope / e;
+      if (move) {
+        (*move)[at(c, washer_)] = w.deflection;
+        (*move)[at(c, washer_ + 1)] = std::max(force, 0.0) / e;
+      }
+    }
+  }
+}
+
+void Wheel::add_frozen_losses(const State& x, Balance& balance) const {
+  for (std::size_t c = 0; c < columns(); ++c) {
+    double* closing = &balance.closing[c * segments_];
+    for (std::size_t l = 0; l < laws_.size(); ++l) {
+      closing[laws_[l].segment] += laws_[l].law->loss(law_state(x, c, l));
+    }
+    for (std::size_t i = 0; i < joint_.interfaces().size(); ++i) {
+      closing[joint_.interfaces()[i].segment] += x[at(c, wear_ + i)];
+    }
+    closing[segments_ - 1] += x[at(c, rotation_)];
+  }
+}
+
+void Wheel::slip_at(std::span<const double> forces, const WheelLoad& load, SlipState& out) const {
+  const auto& faces = joint_.interfaces();
+  out.displacement.assign(faces.size(), 0.0);
+  out.threshold.resize(columns());
+  out.margin = std::numeric_limits<double>::infinity();
+  limits_.resize(columns());
+  double sum = 0;
+  double gross = 0;
+  for (std::size_t i = 0; i < faces.size(); ++i) {
+    const double demand = transverse_demand(faces[i].carries, load);
+    if (demand <= 0) {
+      continue;
+    }
+    for (std::size_t c = 0; c < columns(); ++c) {
+      limits_[c] = faces[i].friction * std::max(0.0, forces[c * segments_ + faces[i].segment]);
+    }
+    const SlipAnswer answer = slip(demand, limits_, counts_, faces[i].tangential_compliance, joint_.clearance());
+    out.displacement[i] = answer.displacement;
+    out.margin = std::min(out.margin, 1 / answer.demand_ratio);
+    sum += answer.displacement;
+    gross += answer.gross;
+  }
+  out.joint = std::min(sum, std::max(joint_.clearance() / 2, gross));
+  const Stud& stud = joint_.stud();
+  const double youngs = stud.material().youngs(joint_.tightening_temperature());
+  for (std::size_t c = 0; c < columns(); ++c) {
+    out.threshold[c] = nut_slip_threshold(bearing_friction_[c], std::max(0.0, forces[c * segments_ + segments_ - 1]),
+                                          joint_.grip(), youngs, stud.second_moment());
+  }
+}
+
+double Wheel::turn_per_slide_at(std::size_t c, double clamp) const {
+  return joint_.nut().prevailing_torque() > 0
+             ? turn_per_slide(joint_.nut(), clamp, thread_friction_[c], bearing_friction_[c])
+             : turn_per_slide_[c];
+}
+
+void Wheel::drag_rates(std::span<const double> forces, const State& start, const RoadLoad& road,
+                       std::vector<double>& rates) const {
+  const auto& faces = joint_.interfaces();
+  const std::size_t width = faces.size() + 1;
+  rates.assign(columns() * width, 0.0);
+  if (road.turn_rate <= 0) {
+    return;
+  }
+  slip_at(forces, road.load, slip_);
+  const double turn = motion_ == Motion::Rotating ? 2 * kPi : 4;
+  for (std::size_t c = 0; c < columns(); ++c) {
+    if (!nut_on(start, c) || open(start, c)) {
+      continue; // what does not clamp neither wears nor turns
+    }
+    for (std::size_t i = 0; i < faces.size(); ++i) {
+      const double force = std::max(0.0, forces[c * segments_ + faces[i].segment]);
+      if (slip_.displacement[i] > 0 && faces[i].wear > 0) {
+        const double zone = zone_force(slip_.displacement[i], faces[i].friction * force, faces[i].tangential_compliance);
+        rates[c * width + i] = road.turn_rate * zone_wear(faces[i].wear, force / faces[i].area, slip_.displacement[i], zone,
+                                                          faces[i].tangential_compliance);
+      }
+    }
+    const double slide = std::max(0.0, slip_.joint - slip_.threshold[c]);
+    const double clamp = forces[c * segments_ + segments_ - 1];
+    if (slide > 0 && clamp > 0) {
+      rates[c * width + faces.size() - 1] +=
+          road.turn_rate * nut_wear(faces.back().wear, clamp / faces.back().area, slide);
+      rates[c * width + faces.size()] = road.turn_rate * turn_per_slide_at(c, clamp) * turn * slide *
+                                        joint_.nut().thread().pitch / (2 * kPi);
+    }
+  }
+}
+
+double Wheel::step(const State& x0, double t, double h, const RoadLoad& road, const NodeTemperatures& nodes,
+                   double tolerance, State& x1) {
+  nodes(t, nodes_);
+  joint_.place_temperatures(nodes_, places0_);
+  nodes(t + h / 2, nodes_);
+  joint_.place_temperatures(nodes_, places_half_);
+  nodes(t + h, nodes_);
+  joint_.place_temperatures(nodes_, places1_);
+  joint_.elastic(places1_, elastic_);
+  x1 = x0;
+
+  const auto drive_of = [&](const PlacedLaw& p, std::size_t c, std::span<const double> forces, double deflection) {
+    const double force = std::max(0.0, forces[c * segments_ + p.segment]);
+    switch (p.law->drive()) {
+    case Drive::Force:
+      return force;
+    case Drive::LoadRatio:
+      return force / reference_[c];
+    case Drive::WasherDeflection:
+      return deflection;
+    }
+    return force;
+  };
+
+  double stiffness = 0;
+  for (const double k : elastic_.compliance) {
+    stiffness += k;
+  }
+  rest_from(x0, rest_);
+  const std::size_t scratch = work_at_.back();
+  for (std::size_t l = 0; l < laws_.size(); ++l) {
+    const std::size_t place = laws_[l].temperature;
+    law_steps_[l] = {h, places0_[place], places_half_[place], places1_[place], road.cycle_rate, 0};
+  }
+  for (std::size_t c = 0; c < columns(); ++c) {
+    const double k = 1 / (stiffness + washer_compliance(x0, c));
+    for (std::size_t l = 0; l < laws_.size(); ++l) {
+      law_steps_[l].stiffness = k;
+      const double x = drive_of(laws_[l], c, rest_.forces, x0[at(c, washer_)]);
+      laws_[l].law->prepare(law_steps_[l], law_state(x0, c, l), x,
+                            std::span(work_).subspan(c * scratch + work_at_[l], laws_[l].law->scratch()));
+    }
+  }
+  const std::size_t faces = joint_.interfaces().size();
+  drag_rates(rest_.forces, x0, road, rates0_);
+  rates1_ = rates0_;
+
+  std::vector<double> doubts(columns(), 0.0);
+  std::vector<double> worst(columns(), 0.0);
+  std::vector<std::size_t> worst_law(columns(), laws_.size());
+  const Shorten shorten = [&](std::span<const double> forces, Balance& balance) {
+    shorten_elastic(x0, elastic_, forces, true, no_torsion_, balance, &x1);
+    for (std::size_t c = 0; c < columns(); ++c) {
+      const std::size_t last = c * segments_ + segments_ - 1;
+      double* closing = &balance.closing[c * segments_];
+      double* slopes = &balance.slopes[c * segments_];
+      const double deflection = x1[at(c, washer_)];
+      const double washer_slope =
+          joint_.washers() ? joint_.washers()->deflect(x1[at(c, washer_ + 1)], washers(x0, c)).slope / elastic_.washer_modulus : 0;
+      doubts[c] = 0;
+      worst[c] = 0;
+      for (std::size_t l = 0; l < laws_.size(); ++l) {
+        const PlacedLaw& p = laws_[l];
+        const double a = drive_of(p, c, rest_.forces, x0[at(c, washer_)]);
+        const double b = drive_of(p, c, forces, deflection);
+        const std::size_t size = p.law->states();
+        const LawLoss loss =
+            p.law->finish(law_steps_[l], law_state(x0, c, l), a, b,
+                          std::span<const double>(work_).subspan(c * scratch + work_at_[l], p.law->scratch()),
+                          std::span(x1).subspan(at(c, p.state), size));
+        closing[p.segment] += loss.loss;
+        slopes[p.segment] += loss.slope * (p.law->drive() == Drive::Force       ? 1
+                                           : p.law->drive() == Drive::LoadRatio ? 1 / reference_[c]
+                                                                                : washer_slope);
+        doubts[c] += loss.doubt;
+        if (loss.doubt > worst[c]) {
+          worst[c] = loss.doubt;
+          worst_law[c] = l;
+        }
+      }
+      for (std::size_t i = 0; i <= faces; ++i) {
+        const std::size_t k = c * (faces + 1) + i;
+        const double grown = h / 2 * (rates0_[k] + rates1_[k]);
+        x1[at(c, wear_ + i)] = x0[at(c, wear_ + i)] + grown; // the entry after the last interface is the nut's rotation
+        closing[i < faces ? joint_.interfaces()[i].segment : segments_ - 1] += x1[at(c, wear_ + i)];
+      }
+      if (!nut_on(x0, c)) {
+        continue;
+      }
+      if (!std::isfinite(balance.closing[last])) {
+        throw NumericalError(Code::NonFinite, "a loss is not a finite number");
+      }
+    }
+  };
+
+  Rest& rest = rest_scratch_;
+  rest = rest_;
+  const std::vector<Held> held = missing_nuts(x0);
+  Balance balance;
+  try {
+    // The rates of wear and rotation at the end depend on all studs at once; they are iterated from outside.
+    constexpr int kSweeps = 40;
+    int sweep = 0;
+    for (; sweep < kSweeps; ++sweep) {
+      equilibrium_.solve(rest, shorten, elastic_.ring, held, scale_);
+      previous_ = rates1_;
+      drag_rates(rest.forces, x0, road, rates1_);
+      double change = 0;
+      for (std::size_t k = 0; k < rates1_.size(); ++k) {
+        change = std::max(change, std::abs(rates1_[k] - previous_[k]) * h / 2);
+      }
+      if (change <= 1e-10 * scale_ * stiffness) {
+        break;
+      }
+    }
+    if (sweep == kSweeps) {
+      return std::numeric_limits<double>::infinity();
+    }
+    shorten(rest.forces, balance); // the internal variables that belong to the forces found
+  } catch (const NumericalError&) {
+    return std::numeric_limits<double>::infinity();
+  }
+  rest_into(rest, x1);
+
+  double answer = 0;
+  for (std::size_t c = 0; c < columns(); ++c) {
+    double dragged = 0;
+    for (std::size_t i = 0; i <= faces; ++i) {
+      const std::size_t k = c * (faces + 1) + i;
+      dragged += std::abs(rates1_[k] - rates0_[k]) * h / 4;
+    }
+    const double doubt = (doubts[c] + dragged) / ((stiffness + washer_compliance(x1, c)) * tolerance * scale_);
+    if (!(doubt <= answer)) {
+      answer = doubt;
+      doubtful_column_ = c;
+      doubtful_law_ = dragged > worst[c] ? laws_.size() : worst_law[c];
+    }
+  }
+  last_doubt_ = answer;
+  return answer;
+}
+
+std::string Wheel::controlled_by() const {
+  const std::string what = doubtful_law_ < laws_.size() ? laws_[doubtful_law_].name : "slip";
+  return "stud " + std::to_string(studs_[doubtful_column_] + 1) + ": " + what;
+}
+
+double Wheel::fastest_rate(std::span<const double> nodes, double cycle_rate) const {
+  std::vector<double> places;
+  joint_.place_temperatures(nodes, places);
+  double fastest = 0;
+  for (const PlacedLaw& p : laws_) {
+    fastest = std::max(fastest, p.law->fastest(places[p.temperature], cycle_rate));
+  }
+  return fastest;
+}
+
+void Wheel::at_rest(State& x, std::span<const double> nodes, std::span<const Held> held,
+                    const std::vector<double>& torsion, std::size_t turned) {
+  joint_.place_temperatures(nodes, places1_);
+  joint_.elastic(places1_, elastic_);
+  State moved = x;
+  const Shorten shorten = [&](std::span<const double> forces, Balance& balance) {
+    shorten_elastic(x, elastic_, forces, true, torsion, balance, &moved);
+    add_frozen_losses(x, balance);
+  };
+  rest_from(x, rest_);
+  equilibrium_.forget();
+  equilibrium_.solve(rest_, shorten, elastic_.ring, held, scale_);
+  Balance balance;
+  shorten(rest_.forces, balance);
+  if (turned < columns()) {
+    // The nut's advance is what closes its column: its own segment against the face it presses.
+    const double face = segments_ > 1 ? rest_.faces[turned * (segments_ - 1) + segments_ - 2] : 0;
+    moved[at(turned, advance_)] = x[at(turned, advance_)] + balance.closing[turned * segments_ + segments_ - 1] + face;
+    moved[at(turned, taken_)] += moved[at(turned, plastic_)] - x[at(turned, plastic_)];
+  }
+  rest_into(rest_, moved);
+  x = std::move(moved);
+}
+
+void Wheel::tighten(State& x, std::size_t c, double target, double torsion_factor, std::span<const double> nodes) {
+  std::vector<double> torsion(columns(), 1.0);
+  torsion[c] = torsion_factor;
+  x[at(c, nut_)] = 1;
+  std::vector<Held> held = missing_nuts(x);
+  held.push_back({c, target});
+  at_rest(x, nodes, held, torsion, c);
+}
+
+void Wheel::remove_nut(State& x, std::size_t c, std::span<const double> nodes) {
+  x[at(c, nut_)] = 0;
+  at_rest(x, nodes, missing_nuts(x), no_torsion_, columns());
+}
+
+void Wheel::cold(const State& x, Rest& rest) {
+  if (rest.forces.size() != columns() * segments_) {
+    rest_from(x, rest);
+  }
+  const Shorten shorten = [&](std::span<const double> forces, Balance& balance) {
+    shorten_elastic(x, cold_elastic_, forces, false, no_torsion_, balance, nullptr);
+    add_frozen_losses(x, balance);
+  };
+  const std::vector<Held> held = missing_nuts(x);
+  cold_equilibrium_.solve(rest, shorten, cold_elastic_.ring, held, scale_);
+}
+
+Eigen::MatrixXd Wheel::cold_influence(const State& x, const Rest& rest) {
+  Balance balance;
+  shorten_elastic(x, cold_elastic_, rest.forces, false, no_torsion_, balance, nullptr);
+  return cold_equilibrium_.influence(balance.slopes, cold_elastic_.ring, rest, missing_nuts(x));
+}
+
+SlipState Wheel::slip_state(const State& x, const WheelLoad& load) const {
+  Rest rest;
+  rest_from(x, rest);
+  SlipState out;
+  slip_at(rest.forces, load, out);
+  return out;
+}
+
+double Wheel::washer_compliance(const State& x, std::size_t c) const {
+  if (!joint_.washers()) {
+    return 0;
+  }
+  const WasherState w = washers(x, c);
+  return joint_.washers()->deflect(w.force, w).slope;
+}
+
+} // namespace clampfade

@@ -1,0 +1,145 @@
+// All studs of a wheel together: the state vector, one implicit step of the losses, and rest at given losses.
+#pragma once
+
+#include "models/joint.hpp"
+#include "models/loads.hpp"
+#include "solver/equilibrium.hpp"
+#include "solver/scenario.hpp"
+
+#include <cstddef>
+#include <functional>
+#include <span>
+#include <string>
+#include <vector>
+
+namespace clampfade {
+
+/// Flat and complete: internal variables, washers, nuts' advances and the forces last found.
+using State = std::vector<double>;
+
+/// What the road does over a span.
+struct RoadLoad {
+  WheelLoad load;
+  double turn_rate = 0;  ///< nu, wheel turns per second [1/s]
+  double cycle_rate = 0; ///< nu_eff = nu Q/W [1/s]
+};
+
+/// Node temperatures [K] at a time after the start of the span.
+using NodeTemperatures = std::function<void(double time, std::vector<double>& nodes)>;
+
+/// Slip of the wheel at some clamp.
+struct SlipState {
+  std::vector<double> displacement; ///< s_i of every interface [m]
+  std::vector<double> threshold;    ///< s_thr of every column [m]
+  double joint = 0;                 ///< s_joint [m]
+  double margin = 0;                ///< least mu sum F/Q over carrying interfaces; infinite if nothing is carried
+};
+
+class Wheel {
+public:
+  /// Columns stand for `counts` studs each; column c sits at the place of stud `studs[c]` (0-based). Studs may be lumped
+  /// only if alike and without ring coupling.
+  Wheel(const Scenario& scenario, const Joint& joint, std::vector<std::size_t> studs, std::vector<double> counts);
+
+  [[nodiscard]] const Joint& joint() const { return joint_; }
+  [[nodiscard]] std::size_t columns() const { return studs_.size(); }
+  [[nodiscard]] const std::vector<double>& counts() const { return counts_; }
+  [[nodiscard]] const std::vector<std::size_t>& studs() const { return studs_; }
+  [[nodiscard]] const std::vector<PlacedLaw>& laws() const { return laws_; }
+  [[nodiscard]] double thread_friction(std::size_t c) const { return thread_friction_[c]; }
+  [[nodiscard]] double bearing_friction(std::size_t c) const { return bearing_friction_[c]; }
+  [[nodiscard]] double first_clamp(std::size_t c) const { return reference_[c]; } ///< F(T) of the set torque [N]
+  [[nodiscard]] double scale() const { return scale_; }                           ///< the largest of them
+
+  [[nodiscard]] State fresh() const; ///< a wheel with no nut on
+  [[nodiscard]] std::size_t stride() const { return stride_; }
+  [[nodiscard]] double clamp(const State& x, std::size_t c) const { return x[at(c, force_ + segments_ - 1)]; }
+  [[nodiscard]] double interface_force(const State& x, std::size_t c, std::size_t i) const {
+    return x[at(c, force_ + joint_.interfaces()[i].segment)];
+  }
+  [[nodiscard]] std::span<const double> law_state(const State& x, std::size_t c, std::size_t law) const;
+  [[nodiscard]] double plastic(const State& x, std::size_t c) const { return x[at(c, plastic_)]; }
+  [[nodiscard]] double advance_of_nut(const State& x, std::size_t c) const { return x[at(c, advance_)]; }
+  [[nodiscard]] bool nut_on(const State& x, std::size_t c) const { return x[at(c, nut_)] != 0; }
+  [[nodiscard]] WasherState washers(const State& x, std::size_t c) const { return {x[at(c, washer_)], x[at(c, washer_ + 1)]}; }
+  /// An open column: clamp below 1e-6 of F(T).
+  [[nodiscard]] bool open(const State& x, std::size_t c) const { return clamp(x, c) < 1e-6 * reference_[c]; }
+
+  /// x with the washers standing as in `other`.
+  [[nodiscard]] State with_washers_of(State x, const State& other) const;
+
+  /// Losses so far of a column, one entry a segment [m].
+  void losses(const State& x, std::size_t c, std::vector<ByMechanism>& by_segment) const;
+  /// Thickness left of layer k [m].
+  [[nodiscard]] double layer_thickness(const State& x, std::size_t c, std::size_t k) const;
+
+  /// One step of length h from local time t. Fills x1; returns the estimate of the step's error in any clamp over
+  /// `tolerance` times the scale, infinite if no equilibrium was found.
+  double step(const State& x0, double t, double h, const RoadLoad& road, const NodeTemperatures& nodes,
+              double tolerance, State& x1);
+  /// Largest rate constant of any mode or film at these temperatures [1/s]; after an act of the wrench the first steps
+  /// must resolve it.
+  [[nodiscard]] double fastest_rate(std::span<const double> nodes, double cycle_rate) const;
+  /// "stud 3: coating_creep at ..." for what made the last step doubtful.
+  [[nodiscard]] std::string controlled_by() const;
+
+  /// Turns the nut of column c until its clamp is `target`, at node temperatures `nodes`; the wrench twists the stud by
+  /// `torsion_factor`.
+  void tighten(State& x, std::size_t c, double target, double torsion_factor, std::span<const double> nodes);
+  /// Takes the nut of column c off; the others find their new rest.
+  void remove_nut(State& x, std::size_t c, std::span<const double> nodes);
+
+  /// Clamp of every column with everything else as it is but all at the tightening temperature: nothing moves.
+  void cold(const State& x, Rest& rest);
+  /// dF/d(shortening) of the cold clamp, see Equilibrium::influence.
+  [[nodiscard]] Eigen::MatrixXd cold_influence(const State& x, const Rest& rest);
+
+  [[nodiscard]] SlipState slip_state(const State& x, const WheelLoad& load) const;
+  /// Compliance of the washers at their present tangent [m/N]; 0 without washers.
+  [[nodiscard]] double washer_compliance(const State& x, std::size_t c) const;
+  void forget() { equilibrium_.forget(); cold_equilibrium_.forget(); }
+
+private:
+  [[nodiscard]] std::size_t at(std::size_t c, std::size_t offset) const { return c * stride_ + offset; }
+  /// Closing of the segments from everything but the laws.
+  void shorten_elastic(const State& x, const Elastic& elastic, std::span<const double> forces, bool yields,
+                       const std::vector<double>& torsion, Balance& balance, State* move) const;
+  void add_frozen_losses(const State& x, Balance& balance) const;
+  void rest_from(const State& x, Rest& rest) const;
+  void rest_into(const Rest& rest, State& x) const;
+  [[nodiscard]] std::vector<Held> missing_nuts(const State& x) const;
+  /// Rates of wear (each interface) and nut rotation [m/s], columns then interfaces + 1.
+  void drag_rates(std::span<const double> forces, const State& start, const RoadLoad& road, std::vector<double>& rates) const;
+  void slip_at(std::span<const double> forces, const WheelLoad& load, SlipState& out) const;
+  [[nodiscard]] double turn_per_slide_at(std::size_t c, double clamp) const;
+  void at_rest(State& x, std::span<const double> nodes, std::span<const Held> held, const std::vector<double>& torsion,
+               std::size_t turned);
+
+  const Joint& joint_;
+  std::vector<std::size_t> studs_;
+  std::vector<double> counts_;
+  std::vector<PlacedLaw> laws_;
+  std::vector<double> reference_; ///< F(T) [N]
+  std::vector<double> thread_friction_, bearing_friction_;
+  std::vector<double> turn_per_slide_; ///< xi of every column without a prevailing torque [rad/m]
+  std::vector<std::vector<double>> gaps_;
+  Motion motion_;
+  double scale_ = 0;
+  std::size_t segments_, stride_, wear_, rotation_, plastic_, taken_, washer_, advance_, nut_, force_, face_;
+  Equilibrium equilibrium_, cold_equilibrium_;
+  Elastic cold_elastic_;
+  // Scratch of `step`, kept to spare allocations.
+  std::vector<double> nodes_, places0_, places_half_, places1_, work_, rates0_, rates1_, previous_;
+  std::vector<std::size_t> work_at_;
+  std::vector<LawStep> law_steps_;
+  Elastic elastic_;
+  Rest rest_, rest_scratch_;
+  std::vector<double> no_torsion_;
+  mutable SlipState slip_;
+  mutable std::vector<double> limits_;
+  std::size_t doubtful_column_ = 0;
+  std::size_t doubtful_law_ = 0;
+  double last_doubt_ = 0;
+};
+
+} // namespace clampfade

@@ -43,7 +43,6 @@ void Budget::step(const State& x0, const State& x1) {
   for (std::size_t c = 0; c < n; ++c) {
     wheel_.losses(x1, c, after_[c]);
   }
-  (void)x0;
   if (wheel_.joint().coupled()) {
     bool stale = false;
     for (std::size_t c = 0; c < n; ++c) {

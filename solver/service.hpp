@@ -1,0 +1,28 @@
+// When the services of a scenario fall due. physics.md sections 8 and 13.
+#pragma once
+
+#include "solver/scenario.hpp"
+
+#include <cstdint>
+#include <vector>
+
+namespace clampfade {
+
+class ServicePlan {
+public:
+  explicit ServicePlan(const std::vector<Service>& services);
+
+  /// The next service that is due when a park begins at `time` [s] after `distance` [m], or null; each is given once.
+  const Service* due(double time, double distance);
+  /// Extra brake heat in the moving spans of day d [W].
+  [[nodiscard]] double extra_power(std::size_t day) const;
+
+  void save(std::vector<std::int64_t>& out) const;
+  void load(const std::int64_t*& in);
+
+private:
+  const std::vector<Service>& services_;
+  std::vector<char> done_;
+};
+
+} // namespace clampfade

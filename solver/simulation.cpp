@@ -1,0 +1,530 @@
+#include "solver/simulation.hpp"
+
+#include "models/fatigue.hpp"
+#include "models/slip.hpp"
+#include "models/units.hpp"
+#include "solver/budget.hpp"
+#include "solver/design.hpp"
+#include "solver/diagnostics.hpp"
+#include "solver/duty.hpp"
+#include "solver/service.hpp"
+#include "solver/span_system.hpp"
+#include "solver/temperature.hpp"
+#include "solver/tightening.hpp"
+#include "solver/wheel.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+#include <limits>
+
+namespace clampfade {
+
+namespace {
+
+constexpr double kSameInstant = 1e-6; // s: closer times are one
+constexpr double kInfinity = std::numeric_limits<double>::infinity();
+
+/// Studs that nothing tells apart share a column.
+struct Lumps {
+  std::vector<std::size_t> studs;  ///< first stud of each column
+  std::vector<double> counts;      ///< studs of each column
+  std::vector<std::size_t> column; ///< of each stud
+};
+
+Lumps lump(const Scenario& s, const Joint& joint) {
+  const TighteningSpec& w = s.tightening;
+  const bool may = !joint.coupled() && w.pause == 0;
+  Lumps lumps;
+  for (std::size_t k = 0; k < s.joint.studs.count; ++k) {
+    const auto alike = [&](std::size_t other) {
+      const bool single = std::any_of(s.service.begin(), s.service.end(), [&](const Service& v) {
+        return v.kind == Service::Kind::RemoveNut && (v.stud == k || v.stud == other);
+      });
+      return may && !single && w.torque[k] == w.torque[other] && w.thread_friction[k] == w.thread_friction[other] &&
+             w.bearing_friction[k] == w.bearing_friction[other];
+    };
+    const auto found = std::find_if(lumps.studs.begin(), lumps.studs.end(), alike);
+    lumps.column.push_back(static_cast<std::size_t>(found - lumps.studs.begin()));
+    if (found == lumps.studs.end()) {
+      lumps.studs.push_back(k);
+      lumps.counts.push_back(1);
+    } else {
+      lumps.counts[lumps.column.back()] += 1;
+    }
+  }
+  return lumps;
+}
+
+/// When to write down where the wheel stands.
+struct Agenda {
+  std::vector<double> times;     ///< sorted, each once, ends with the last instant [s]
+  std::vector<double> distances; ///< sorted [m]
+};
+
+Agenda make_agenda(const RecordSpec& record, double end) {
+  Agenda a;
+  if (record.every) {
+    for (std::size_t k = 1; static_cast<double>(k) * *record.every < end - kSameInstant; ++k) {
+      a.times.push_back(static_cast<double>(k) * *record.every);
+    }
+  }
+  for (const When& w : record.at) {
+    auto& list = w.kind == When::Kind::Time ? a.times : a.distances;
+    if (w.kind == When::Kind::Distance || (w.value > kSameInstant && w.value < end - kSameInstant)) {
+      list.push_back(w.value);
+    }
+  }
+  a.times.push_back(end);
+  std::sort(a.times.begin(), a.times.end());
+  std::sort(a.distances.begin(), a.distances.end());
+  const auto same = [](double x, double y) { return y - x < kSameInstant; };
+  a.times.erase(std::unique(a.times.begin(), a.times.end(), same), a.times.end());
+  return a;
+}
+
+class Run {
+public:
+  Run(const Scenario& scenario, Sink& sink, const RunOptions& options)
+      : scenario_(scenario), sink_(sink), options_(options),
+        joint_(scenario.joint, node_names(scenario.heat), scenario.tightening.temperature),
+        lumps_(lump(scenario, joint_)), wheel_(scenario, joint_, lumps_.studs, lumps_.counts), budget_(wheel_),
+        heat_(scenario.heat), work_(working_day(scenario)), rest_(day_off(scenario)),
+        agenda_(make_agenda(scenario.record, end())), required_(requirement(scenario, joint_).clamp),
+        services_(scenario.service) {
+    const std::size_t n = wheel_.columns();
+    nodes_.assign(scenario.heat.nodes.size(), scenario.tightening.temperature);
+    was_open_.assign(n, 0);
+    gapped_.assign(n, 0);
+    tired_.assign(n, 0);
+    yielded_.assign(n, 0);
+    fatigue_.assign(n, 0.0);
+  }
+
+  [[nodiscard]] double end() const { return static_cast<double>(days(scenario_.duty.calendar)) * units::kDay; }
+
+  void start() {
+    x_ = wheel_.fresh();
+    const std::vector<ActRow> acts =
+        tighten_wheel(wheel_, scenario_.tightening, nodes_, scenario_.tolerance, x_, moved_at_);
+    write_acts(acts);
+    budget_.start(x_);
+    step_ = first_step(wheel_, nodes_, 0);
+    below_ = false;
+    check_required(0, 0);
+    record(0);
+  }
+
+  void load(const Checkpoint& from) {
+    const double* in = from.numbers.data();
+    const std::int64_t* count = from.counters.data();
+    day_ = static_cast<std::size_t>(*count++);
+    x_ = wheel_.fresh();
+    moved_at_.resize(wheel_.columns());
+    for (auto* list : {&x_, &nodes_, &moved_at_, &fatigue_}) {
+      for (double& v : *list) {
+        v = *in++;
+      }
+    }
+    step_ = *in++;
+    distance_ = *in++;
+    stops_ = *in++;
+    margin_ = *in++;
+    last_record_ = *in++;
+    cold_before_ = *in++;
+    budget_.start(x_);
+    budget_.load(in);
+    next_time_ = static_cast<std::size_t>(*count++);
+    next_distance_ = static_cast<std::size_t>(*count++);
+    below_ = *count++ != 0;
+    for (auto* flags : {&was_open_, &gapped_, &tired_, &yielded_}) {
+      for (char& f : *flags) {
+        f = static_cast<char>(*count++);
+      }
+    }
+    services_.load(count);
+  }
+
+  RunStatus loop() {
+    using Clock = std::chrono::steady_clock;
+    auto saved = Clock::now();
+    const std::size_t count = days(scenario_.duty.calendar);
+    try {
+      while (day_ < count) {
+        run_day();
+        ++day_;
+        const bool wait = options_.checkpoint_every > 0 &&
+                          std::chrono::duration<double>(Clock::now() - saved).count() < options_.checkpoint_every;
+        const bool go_on = !options_.progress || options_.progress(static_cast<double>(day_) * units::kDay, end());
+        if (day_ == count || !wait || !go_on) {
+          sink_.checkpoint(save());
+          saved = Clock::now();
+        }
+        if (!go_on && day_ < count) {
+          sink_.end(RunStatus::Stopped, fmt::format("stopped after day {} of {}", day_, count), scenario_.warnings);
+          return RunStatus::Stopped;
+        }
+      }
+    } catch (const NumericalError& e) {
+      const std::string text = fmt::format("at {:.9g} s, day {}: {}", now_, day_ + 1, e.what());
+      sink_.end(RunStatus::Failed, text, scenario_.warnings);
+      throw NumericalError(e.code(), text);
+    }
+    sink_.end(RunStatus::Complete, "", scenario_.warnings);
+    return RunStatus::Complete;
+  }
+
+private:
+  [[nodiscard]] Checkpoint save() const {
+    Checkpoint c;
+    c.time = static_cast<double>(day_) * units::kDay;
+    c.counters.push_back(static_cast<std::int64_t>(day_));
+    for (const auto* list : {&x_, &nodes_, &moved_at_, &fatigue_}) {
+      c.numbers.insert(c.numbers.end(), list->begin(), list->end());
+    }
+    c.numbers.insert(c.numbers.end(), {step_, distance_, stops_, margin_, last_record_, cold_before_});
+    budget_.save(c.numbers);
+    c.counters.push_back(static_cast<std::int64_t>(next_time_));
+    c.counters.push_back(static_cast<std::int64_t>(next_distance_));
+    c.counters.push_back(below_ ? 1 : 0);
+    for (const auto* flags : {&was_open_, &gapped_, &tired_, &yielded_}) {
+      c.counters.insert(c.counters.end(), flags->begin(), flags->end());
+    }
+    services_.save(c.counters);
+    return c;
+  }
+
+  void run_day() {
+    // A day depends on the state at its start alone: that is what makes a resumed run equal to an unbroken one.
+    wheel_.forget();
+    heat_.restart();
+    stepper_.reset_counts();
+    controlled_by_.clear();
+    const std::vector<Span>& spans = works(scenario_.duty.calendar, day_) ? work_ : rest_;
+    const double extra = services_.extra_power(day_);
+    if (extra > 0) {
+      sink_.event({static_cast<double>(day_) * units::kDay, distance_, -1, "hot day",
+                   fmt::format("{:.4g} W more brake heat in every moving span", extra)});
+    }
+    for (const Span& span : spans) {
+      now_ = static_cast<double>(day_) * units::kDay + span.start;
+      if (span.parked) {
+        while (const Service* s = services_.due(now_, distance_)) {
+          serve(*s);
+        }
+      }
+      run_span(span, extra);
+    }
+  }
+
+  void run_span(const Span& span, double extra_power) {
+    const double start = now_;
+    heat_.run({span.duration, ambient(scenario_.duty, start + span.duration / 2), span.speed,
+               span.brake_heat + (span.speed > 0 ? extra_power : 0)},
+              nodes_);
+    RoadLoad road{span.load, 0, 0};
+    if (span.speed > 0) {
+      road.turn_rate = span.speed / (2 * kPi * scenario_.vehicle.rolling_radius);
+      road.cycle_rate = road.turn_rate * span.load.demand() / scenario_.vehicle.load;
+    }
+    std::vector<double> nodes = nodes_;
+    SpanSystem system(
+        wheel_, road, [this](double t, std::vector<double>& out) { out.resize(nodes_.size()); heat_.at(t, out); },
+        scenario_.tolerance);
+    const double distance = distance_;
+    const auto observe = [&](const State& before, const State& after, double t, double h) {
+      distance_ = distance + span.speed * (t + h);
+      now_ = start + t + h;
+      after_step(before, after, start + t, h, span, t + h);
+    };
+    double done = 0;
+    while (done < span.duration) {
+      // Records inside the span, and those at its end once it is over.
+      double stop = span.duration;
+      if (next_time_ < agenda_.times.size()) {
+        stop = std::min(stop, std::max(done, agenda_.times[next_time_] - start));
+      }
+      if (next_distance_ < agenda_.distances.size() && span.speed > 0) {
+        stop = std::min(stop, std::max(done, (agenda_.distances[next_distance_] - distance) / span.speed));
+      }
+      if (span.duration - stop < kSameInstant) {
+        stop = span.duration;
+      }
+      system.run(stepper_, x_, done, stop, step_, observe);
+      done = stop;
+      now_ = start + done;
+      distance_ = distance + span.speed * done;
+      if (!system.controlled_by().empty()) {
+        controlled_by_ = system.controlled_by();
+      }
+      if (done == span.duration && span.stop) {
+        stops_ += 1;
+      }
+      bool due = false;
+      while (next_time_ < agenda_.times.size() && agenda_.times[next_time_] <= now_ + kSameInstant) {
+        ++next_time_;
+        due = true;
+      }
+      while (next_distance_ < agenda_.distances.size() &&
+             agenda_.distances[next_distance_] <= distance_ * (1 + 1e-12) + 1e-9) {
+        ++next_distance_;
+        due = true;
+      }
+      if (due) {
+        at(done, nodes);
+        nodes.swap(nodes_);
+        record(now_);
+        nodes.swap(nodes_);
+      }
+    }
+  }
+
+  void at(double time, std::vector<double>& nodes) const {
+    nodes.resize(nodes_.size());
+    heat_.at(time, nodes);
+  }
+
+  /// Everything that is watched between records.
+  void after_step(const State& before, const State& after, double t, double h, const Span& span,
+                  double local) {
+    budget_.step(before, after);
+    check_required(t, h);
+    at(local, watch_);
+    joint_.place_temperatures(watch_, places_);
+    const SlipState slip = wheel_.slip_state(after, span.load);
+    margin_ = std::min(margin_, slip.margin);
+    const double studs = clamping(after);
+    const double axial =
+        studs > 0 ? axial_amplitude(span.load.moment, studs, scenario_.joint.studs.bolt_circle) : 0;
+    for (std::size_t c = 0; c < wheel_.columns(); ++c) {
+      const int stud = static_cast<int>(wheel_.studs()[c]);
+      if (!wheel_.nut_on(after, c)) {
+        continue;
+      }
+      const double factor = joint_.load_factor(places_, wheel_.washer_compliance(after, c));
+      const double amplitude = stress_amplitude(slip, c, factor * axial);
+      fatigue_[c] = std::max(fatigue_[c], amplitude);
+      if (wheel_.open(after, c)) {
+        if (!was_open_[c]) {
+          was_open_[c] = 1;
+          tell(now_, stud, "open", "the joint of this stud carries no clamp");
+          if (budget_.loss(after, c, index(Mechanism::NutRotation)) > 0) {
+            tell(now_, stud, "nut free", "the nut has turned until nothing holds it");
+          }
+        }
+        continue;
+      }
+      was_open_[c] = 0;
+      if (!gapped_[c] && wheel_.clamp(after, c) - (1 - factor) * axial <= 0) {
+        gapped_[c] = 1;
+        tell(now_, stud, "gap", "the joint opens once in each turn of the wheel");
+      }
+      if (!tired_[c] && amplitude > fatigue_limit(joint_.stud().thread().diameter)) {
+        tired_[c] = 1;
+        tell(now_, stud, "stud fatigue",
+             fmt::format("stress amplitude {:.3g} MPa is above the endurance limit", amplitude / units::kMegapascal));
+      }
+      if (!yielded_[c] && budget_.loss(after, c, index(Mechanism::StudYield)) > 0) {
+        yielded_[c] = 1;
+        tell(now_, stud, "stud yield", "the stud stretches for good in service");
+      }
+    }
+  }
+
+  [[nodiscard]] double stress_amplitude(const SlipState& slip, std::size_t c, double axial) const {
+    const Stud& stud = joint_.stud();
+    return axial / stud.thread().stress_area() +
+           bending_amplitude(std::min(slip.joint, slip.threshold[c]), joint_.grip(),
+                             stud.material().youngs(joint_.tightening_temperature()), stud.thread().minor_diameter());
+  }
+
+  [[nodiscard]] double clamping(const State& x) const {
+    double n = 0;
+    for (std::size_t c = 0; c < wheel_.columns(); ++c) {
+      n += wheel_.nut_on(x, c) && wheel_.clamp(x, c) > 0 ? wheel_.counts()[c] : 0;
+    }
+    return n;
+  }
+
+  void tell(double time, int stud, const std::string& kind, const std::string& text) {
+    sink_.event({time, distance_, stud, kind, text});
+  }
+
+  /// Whether the weakest stud's cold clamp has passed the required clamp between t and t + h; located in between.
+  void check_required(double t, double h) {
+    std::size_t weakest = 0;
+    for (std::size_t c = 1; c < wheel_.columns(); ++c) {
+      weakest = budget_.cold(c) < budget_.cold(weakest) ? c : weakest;
+    }
+    const double cold = budget_.cold(weakest);
+    const bool below = cold < required_;
+    if (below && !below_) {
+      const double fall = cold_before_ - cold;
+      const double share = h > 0 && fall > 0 ? std::clamp((cold_before_ - required_) / fall, 0.0, 1.0) : 1;
+      tell(t + share * h, static_cast<int>(wheel_.studs()[weakest]), "below required clamp",
+           fmt::format("the weakest stud's cold clamp falls below the required {:.4g} kN", required_ / units::kKilonewton));
+    }
+    below_ = below;
+    cold_before_ = cold;
+  }
+
+  void write_acts(const std::vector<ActRow>& acts) {
+    // One row a stud, also where studs share a column.
+    for (const ActRow& a : acts) {
+      for (std::size_t k = 0; k < lumps_.column.size(); ++k) {
+        if (lumps_.studs[lumps_.column[k]] == a.stud) {
+          ActRow row = a;
+          row.stud = k;
+          sink_.act(row);
+        }
+      }
+    }
+  }
+
+  void serve(const Service& s) {
+    if (now_ - last_record_ > kSameInstant) {
+      record(now_);
+    }
+    if (s.kind == Service::Kind::RemoveNut) {
+      const std::size_t c = lumps_.column[s.stud];
+      wheel_.remove_nut(x_, c, nodes_);
+      tell(now_, static_cast<int>(s.stud), "nut removed", "the other studs carry the wheel");
+    } else {
+      std::vector<ActRow> acts;
+      std::size_t moved = 0;
+      for (const std::size_t stud : scenario_.tightening.order) {
+        const std::size_t c = lumps_.column[stud];
+        if (lumps_.studs[c] != stud || !wheel_.nut_on(x_, c)) {
+          continue;
+        }
+        const double torque = s.torque.value_or(scenario_.tightening.torque[stud]);
+        const bool turned = apply_wrench(wheel_, x_, c, torque, scenario_.tightening.breakaway, now_ - moved_at_[c], nodes_);
+        if (turned) {
+          moved_at_[c] = now_;
+          was_open_[c] = 0;
+          moved += static_cast<std::size_t>(wheel_.counts()[c]);
+        }
+        acts.push_back({now_, 0, stud, torque, wheel_.clamp(x_, c), 0, turned});
+      }
+      for (ActRow& a : acts) {
+        a.clamp_end = wheel_.clamp(x_, lumps_.column[a.stud]);
+      }
+      write_acts(acts);
+      tell(now_, -1, "retorque", fmt::format("{} of {} nuts moved", moved, scenario_.joint.studs.count));
+    }
+    wheel_.forget();
+    budget_.act(x_);
+    step_ = first_step(wheel_, nodes_, 0);
+    check_required(now_, 0);
+    record(now_);
+  }
+
+  void record(double time) {
+    budget_.settle(x_);
+    RecordRow row;
+    row.time = time;
+    row.distance = distance_;
+    row.stops = stops_;
+    row.temperature = nodes_;
+    joint_.place_temperatures(nodes_, places_);
+    const WheelLoad rolling = plain_rolling(scenario_);
+    const SlipState slip = wheel_.slip_state(x_, rolling);
+    const bool fresh = margin_ == kInfinity; // nothing happened since the record before: plain rolling
+    row.slip_margin = fresh ? slip.margin : margin_;
+    const double studs = clamping(x_);
+    const double axial = studs > 0 ? axial_amplitude(rolling.moment, studs, scenario_.joint.studs.bolt_circle) : 0;
+    const double stud_temperature = places_[joint_.stud_place()];
+    std::vector<std::vector<double>> layers(wheel_.columns());
+    std::vector<std::vector<double>> losses(wheel_.columns());
+    for (std::size_t c = 0; c < wheel_.columns(); ++c) {
+      for (std::size_t m = 0; m < kMechanisms; ++m) {
+        losses[c].push_back(budget_.loss(x_, c, m));
+      }
+      if (scenario_.record.layers) {
+        for (std::size_t k = 0; k < joint_.layers().size(); ++k) {
+          layers[c].push_back(wheel_.layer_thickness(x_, c, k));
+        }
+      }
+    }
+    for (const std::size_t c : lumps_.column) {
+      const double clamp = wheel_.clamp(x_, c);
+      const double mu_t = wheel_.thread_friction(c);
+      const double mu_b = wheel_.bearing_friction(c);
+      row.clamp.push_back(clamp);
+      row.clamp_cold.push_back(budget_.cold(c));
+      for (std::size_t m = 0; m < kMechanisms; ++m) {
+        row.loss.push_back(losses[c][m]);
+        row.loss_clamp.push_back(budget_.loss_clamp(c, m));
+      }
+      row.retorque_gain.push_back(budget_.gain(c));
+      const double factor = joint_.load_factor(places_, wheel_.washer_compliance(x_, c));
+      row.fatigue_amplitude.push_back(fresh ? stress_amplitude(slip, c, factor * axial) : fatigue_[c]);
+      row.utilisation.push_back(joint_.nut().stress(clamp, mu_t, mu_b).equivalent(0.5) /
+                                joint_.stud().strength().yield(stud_temperature));
+      row.seat_pressure.push_back(clamp / joint_.seat_area());
+      row.layer_thickness.insert(row.layer_thickness.end(), layers[c].begin(), layers[c].end());
+      const bool on = wheel_.nut_on(x_, c);
+      row.check_torque.push_back(
+          on ? joint_.nut().torque_to_move(clamp, mu_t, mu_b, scenario_.tightening.breakaway(time - moved_at_[c])) : 0);
+    }
+    sink_.record(row);
+    const StepCounts& counts = stepper_.counts();
+    sink_.steps({time, counts.accepted, counts.rejected, counts.smallest, controlled_by_});
+    stepper_.reset_counts();
+    controlled_by_.clear();
+    margin_ = kInfinity;
+    std::fill(fatigue_.begin(), fatigue_.end(), 0.0);
+    last_record_ = time;
+  }
+
+  const Scenario& scenario_;
+  Sink& sink_;
+  const RunOptions& options_;
+  Joint joint_;
+  Lumps lumps_;
+  Wheel wheel_;
+  Budget budget_;
+  HeatSolver heat_;
+  std::vector<Span> work_, rest_;
+  Agenda agenda_;
+  double required_;
+  ServicePlan services_;
+  SettlingStepper stepper_;
+
+  // State: everything that save() writes.
+  std::size_t day_ = 0;
+  State x_;
+  std::vector<double> nodes_, moved_at_;
+  double step_ = 0;
+  double distance_ = 0, stops_ = 0;
+  std::size_t next_time_ = 0, next_distance_ = 0;
+  double margin_ = kInfinity;
+  std::vector<double> fatigue_;
+  double last_record_ = -1;
+  double cold_before_ = 0;
+  bool below_ = false;
+  std::vector<char> was_open_, gapped_, tired_, yielded_;
+
+  double now_ = 0;
+  std::vector<double> watch_, places_;
+  std::string controlled_by_;
+};
+
+} // namespace
+
+RunStatus run(const Scenario& scenario, Sink& sink, const RunOptions& options) {
+  Run r(scenario, sink, options);
+  sink.begin(make_header(scenario));
+  r.start();
+  return r.loop();
+}
+
+RunStatus resume(const Scenario& scenario, const Checkpoint& from, Sink& sink, const RunOptions& options) {
+  Run r(scenario, sink, options);
+  r.load(from);
+  return r.loop();
+}
+
+} // namespace clampfade

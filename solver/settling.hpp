@@ -73,7 +73,7 @@ public:
   }
 
   [[nodiscard]] const StepCounts& counts() const { return counts_; }
-  void reset_counts() { counts_ = {}; }
+  void set_counts(const StepCounts& counts) { counts_ = counts; }
 
 private:
   double growth_;

@@ -145,6 +145,12 @@ public:
       }
     }
     services_.load(count);
+    StepCounts counts;
+    counts.accepted = static_cast<std::uint64_t>(*count++);
+    counts.rejected = static_cast<std::uint64_t>(*count++);
+    counts.halved = static_cast<std::uint64_t>(*count++);
+    counts.smallest = *in++;
+    stepper_.set_counts(counts);
   }
 
   RunStatus loop() {
@@ -193,6 +199,10 @@ private:
       c.counters.insert(c.counters.end(), flags->begin(), flags->end());
     }
     services_.save(c.counters);
+    const StepCounts& counts = stepper_.counts();
+    c.counters.insert(c.counters.end(), {static_cast<std::int64_t>(counts.accepted), static_cast<std::int64_t>(counts.rejected),
+                                         static_cast<std::int64_t>(counts.halved)});
+    c.numbers.push_back(counts.smallest);
     return c;
   }
 
@@ -200,7 +210,6 @@ private:
     // A day depends on the state at its start alone: that is what makes a resumed run equal to an unbroken one.
     wheel_.forget();
     heat_.restart();
-    stepper_.reset_counts();
     controlled_by_.clear();
     const std::vector<Span>& spans = works(scenario_.duty.calendar, day_) ? work_ : rest_;
     const double extra = services_.extra_power(day_);
@@ -287,25 +296,22 @@ private:
   }
 
   /// Everything that is watched between records.
-  void after_step(const State& before, const State& after, double t, double h, const Span& span,
-                  double local) {
+  void after_step(const State& before, const State& after, double t, double h, const Span& span, double local) {
     budget_.step(before, after);
     check_required(t, h);
     at(local, watch_);
     joint_.place_temperatures(watch_, places_);
-    const SlipState slip = wheel_.slip_state(after, span.load);
-    margin_ = std::min(margin_, slip.margin);
-    const double studs = clamping(after);
-    const double axial =
-        studs > 0 ? axial_amplitude(span.load.moment, studs, scenario_.joint.studs.bolt_circle) : 0;
+    if (margin_ == kInfinity) {
+      watch_extremes(before, span.load); // the first step since a record: its start counts too
+    }
+    watch_extremes(after, span.load);
+    const double axial = axial_force(after, span.load);
     for (std::size_t c = 0; c < wheel_.columns(); ++c) {
       const int stud = static_cast<int>(wheel_.studs()[c]);
       if (!wheel_.nut_on(after, c)) {
         continue;
       }
       const double factor = joint_.load_factor(places_, wheel_.washer_compliance(after, c));
-      const double amplitude = stress_amplitude(slip, c, factor * axial);
-      fatigue_[c] = std::max(fatigue_[c], amplitude);
       if (wheel_.open(after, c)) {
         if (!was_open_[c]) {
           was_open_[c] = 1;
@@ -321,16 +327,35 @@ private:
         gapped_[c] = 1;
         tell(now_, stud, "gap", "the joint opens once in each turn of the wheel");
       }
-      if (!tired_[c] && amplitude > fatigue_limit(joint_.stud().thread().diameter)) {
+      if (!tired_[c] && fatigue_[c] > fatigue_limit(joint_.stud().thread().diameter)) {
         tired_[c] = 1;
         tell(now_, stud, "stud fatigue",
-             fmt::format("stress amplitude {:.3g} MPa is above the endurance limit", amplitude / units::kMegapascal));
+             fmt::format("stress amplitude {:.3g} MPa is above the endurance limit", fatigue_[c] / units::kMegapascal));
       }
       if (!yielded_[c] && budget_.loss(after, c, index(Mechanism::StudYield)) > 0) {
         yielded_[c] = 1;
         tell(now_, stud, "stud yield", "the stud stretches for good in service");
       }
     }
+  }
+
+  /// Worst slip margin and stress amplitude since the last record.
+  void watch_extremes(const State& x, const WheelLoad& load) {
+    const SlipState slip = wheel_.slip_state(x, load);
+    margin_ = std::min(margin_, slip.margin);
+    const double axial = axial_force(x, load);
+    for (std::size_t c = 0; c < wheel_.columns(); ++c) {
+      if (wheel_.nut_on(x, c)) {
+        const double factor = joint_.load_factor(places_, wheel_.washer_compliance(x, c));
+        fatigue_[c] = std::max(fatigue_[c], stress_amplitude(slip, c, factor * axial));
+      }
+    }
+  }
+
+  /// Axial force amplitude at the outermost of the studs that still clamp [N].
+  [[nodiscard]] double axial_force(const State& x, const WheelLoad& load) const {
+    const double studs = clamping(x);
+    return studs > 0 ? axial_amplitude(load.moment, studs, scenario_.joint.studs.bolt_circle) : 0;
   }
 
   [[nodiscard]] double stress_amplitude(const SlipState& slip, std::size_t c, double axial) const {
@@ -433,8 +458,7 @@ private:
     const SlipState slip = wheel_.slip_state(x_, rolling);
     const bool fresh = margin_ == kInfinity; // nothing happened since the record before: plain rolling
     row.slip_margin = fresh ? slip.margin : margin_;
-    const double studs = clamping(x_);
-    const double axial = studs > 0 ? axial_amplitude(rolling.moment, studs, scenario_.joint.studs.bolt_circle) : 0;
+    const double axial = axial_force(x_, rolling);
     const double stud_temperature = places_[joint_.stud_place()];
     std::vector<std::vector<double>> layers(wheel_.columns());
     std::vector<std::vector<double>> losses(wheel_.columns());
@@ -472,7 +496,7 @@ private:
     sink_.record(row);
     const StepCounts& counts = stepper_.counts();
     sink_.steps({time, counts.accepted, counts.rejected, counts.smallest, controlled_by_});
-    stepper_.reset_counts();
+    stepper_.set_counts({});
     controlled_by_.clear();
     margin_ = kInfinity;
     std::fill(fatigue_.begin(), fatigue_.end(), 0.0);

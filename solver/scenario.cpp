@@ -45,7 +45,7 @@ std::span<const Field<VehicleSpec>> VehicleSpec::fields() {
 
 std::span<const Field<AmbientSpec>> AmbientSpec::fields() {
   static const Field<AmbientSpec> list[] = {
-      {{"mean", "K", Quantity::Point, {150, 1000}, {230, 320}, "mean air temperature of the year"},
+      {{"mean", "K", Quantity::Point, {150, 1000}, {233.15, 323.15}, "mean air temperature of the year"},
        &AmbientSpec::mean,
        288.15},
       {{"daily_swing", "K", Quantity::Difference, {0, 200}, {0, 20}, "mean to peak over the day, warmest at 15 h"},

@@ -1,0 +1,289 @@
+#include "solver/io/document.hpp"
+
+#include "solver/io/quantity.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cerrno>
+#include <cstdint>
+#include <cstdio>
+#include <system_error>
+#include <utility>
+
+namespace clampfade {
+
+namespace {
+
+/// Length of the UTF-8 character at s[i], 0 if there is none. RFC 3629: no overlong forms, no surrogates.
+std::size_t character_length(std::string_view s, std::size_t i) {
+  const auto byte = [&](std::size_t k) { return k < s.size() ? static_cast<unsigned char>(s[k]) : 0U; };
+  const auto tail = [&](std::size_t k) { return (byte(k) & 0xC0U) == 0x80U; };
+  const unsigned first = byte(i);
+  if (first < 0x80U) {
+    return 1;
+  }
+  if (first >= 0xC2U && first <= 0xDFU) {
+    return tail(i + 1) ? 2 : 0;
+  }
+  if (first >= 0xE0U && first <= 0xEFU) {
+    const bool overlong = first == 0xE0U && byte(i + 1) < 0xA0U;
+    const bool surrogate = first == 0xEDU && byte(i + 1) >= 0xA0U;
+    return tail(i + 1) && tail(i + 2) && !overlong && !surrogate ? 3 : 0;
+  }
+  if (first >= 0xF0U && first <= 0xF4U) {
+    const bool overlong = first == 0xF0U && byte(i + 1) < 0x90U;
+    const bool beyond = first == 0xF4U && byte(i + 1) >= 0x90U;
+    return tail(i + 1) && tail(i + 2) && tail(i + 3) && !overlong && !beyond ? 4 : 0;
+  }
+  return 0;
+}
+
+bool plain_word(std::string_view text) {
+  static constexpr std::string_view safe = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-+./*%^() ";
+  static constexpr std::array<std::string_view, 12> words = {"true", "false", "null",  "yes",  "no",  "on",
+                                                             "off",  "True",  "False", "Null", "Yes", "No"};
+  if (text.empty() || text.front() == ' ' || text.back() == ' ' || text.find_first_not_of(safe) != std::string::npos) {
+    return false;
+  }
+  const char c = text.front();
+  const bool starts = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
+                      ((c == '-' || c == '+') && text.size() > 1 && text[1] >= '0' && text[1] <= '9');
+  return starts && std::find(words.begin(), words.end(), text) == words.end();
+}
+
+std::string double_quoted(std::string_view text) {
+  std::string out = "\"";
+  for (char c : text) {
+    if (c == '"' || c == '\\') {
+      out += '\\';
+      out += c;
+    } else if (c == '\n') {
+      out += "\\n";
+    } else if (c == '\t') {
+      out += "\\t";
+    } else {
+      out += c;
+    }
+  }
+  return out + '"';
+}
+
+std::string as_text(const Item& item, bool for_people) {
+  switch (item.kind) {
+  case Item::Kind::Null:
+    return "null";
+  case Item::Kind::Scalar:
+    if (for_people) {
+      return item.text;
+    }
+    // A plain scalar stays plain if it can: quotes would turn a number or a truth value into text.
+    return !item.quoted && (plain_word(item.text) || item.text == "true" || item.text == "false")
+               ? item.text
+               : double_quoted(item.text);
+  case Item::Kind::List: {
+    std::string out = "[";
+    for (const Item& child : item.items) {
+      out += (out.size() > 1 ? ", " : "") + as_text(child, for_people);
+    }
+    return out + ']';
+  }
+  case Item::Kind::Map:
+    break;
+  }
+  std::string out = "{";
+  for (std::size_t i = 0; i < item.items.size(); ++i) {
+    out += (i > 0 ? ", " : "") + (for_people ? item.names[i].text : yaml_text(item.names[i].text)) + ": " +
+           as_text(item.items[i], for_people);
+  }
+  return out + '}';
+}
+
+} // namespace
+
+std::shared_ptr<const Source> make_source(std::string file, std::string_view text) {
+  auto source = std::make_shared<Source>();
+  source->file = std::move(file);
+  while (!text.empty()) {
+    const std::size_t end = text.find('\n');
+    std::string line(text.substr(0, end));
+    if (!line.empty() && line.back() == '\r') {
+      line.pop_back();
+    }
+    source->lines.push_back(std::move(line));
+    text.remove_prefix(end == std::string_view::npos ? text.size() : end + 1);
+  }
+  return source;
+}
+
+const Item* Item::find(std::string_view name) const {
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    if (names[i].text == name) {
+      return &items[i];
+    }
+  }
+  return nullptr;
+}
+
+std::string what_it_is(const Item& item) {
+  switch (item.kind) {
+  case Item::Kind::Null:
+    return "nothing";
+  case Item::Kind::List:
+    return "a list";
+  case Item::Kind::Map:
+    return "a map";
+  case Item::Kind::Scalar:
+    break;
+  }
+  return (item.quoted ? "the text '" : "'") + item.text + "'";
+}
+
+std::string flow_text(const Item& item) { return as_text(item, false); }
+std::string plain_text(const Item& item) { return as_text(item, true); }
+
+std::string yaml_text(std::string_view text) {
+  return plain_word(text) && !plain_number(text) ? std::string(text) : double_quoted(text);
+}
+
+void Faults::add(Code code, const Item& at, std::string path, std::string found, std::string allowed,
+                 std::string hint) {
+  add(code, at.source, at.line, at.column, std::move(path), std::move(found), std::move(allowed), std::move(hint));
+}
+
+void Faults::add(Code code, const Source* source, int line, int column, std::string path, std::string found,
+                 std::string allowed, std::string hint) {
+  Diagnostic d;
+  d.code = code;
+  d.path = std::move(path);
+  d.found = std::move(found);
+  d.allowed = std::move(allowed);
+  d.hint = std::move(hint);
+  if (source != nullptr) {
+    d.place = {source->file, line, column};
+    if (line > 0 && static_cast<std::size_t>(line) <= source->lines.size()) {
+      d.line = source->lines[static_cast<std::size_t>(line) - 1];
+    }
+  }
+  errors_.push_back(std::move(d));
+}
+
+void Faults::warn(std::string text) {
+  if (std::find(warnings_.begin(), warnings_.end(), text) == warnings_.end()) {
+    warnings_.push_back(std::move(text));
+  }
+}
+
+std::optional<std::pair<int, int>> bad_character(std::string_view text) {
+  int line = 1;
+  int column = 1;
+  for (std::size_t i = 0; i < text.size();) {
+    const std::size_t length = character_length(text, i);
+    const auto c = static_cast<unsigned char>(text[i]);
+    const bool control = (c < 0x20U && c != '\n' && c != '\r' && c != '\t') || c == 0x7FU;
+    if (length == 0 || control) {
+      return std::pair{line, column};
+    }
+    i += length;
+    if (c == '\n') {
+      ++line;
+      column = 1;
+    } else {
+      ++column;
+    }
+  }
+  return std::nullopt;
+}
+
+std::vector<CsvRow> csv_rows(std::string_view text) {
+  if (text.substr(0, 3) == "\xEF\xBB\xBF") {
+    text.remove_prefix(3);
+  }
+  std::vector<CsvRow> rows;
+  int line = 0;
+  while (!text.empty()) {
+    ++line;
+    const std::size_t end = text.find('\n');
+    std::string_view row = text.substr(0, end);
+    text.remove_prefix(end == std::string_view::npos ? text.size() : end + 1);
+    if (!row.empty() && row.back() == '\r') {
+      row.remove_suffix(1);
+    }
+    if (row.find_first_not_of(" \t") == std::string_view::npos || row.front() == '#') {
+      continue;
+    }
+    CsvRow parsed{line, {}};
+    std::string cell;
+    bool inside = false;
+    bool was_quoted = false;
+    const auto finish = [&] {
+      if (!was_quoted) {
+        const std::size_t first = cell.find_first_not_of(" \t");
+        const std::size_t last = cell.find_last_not_of(" \t");
+        cell = first == std::string::npos ? "" : cell.substr(first, last - first + 1);
+      }
+      parsed.cells.push_back(std::move(cell));
+      cell.clear();
+      was_quoted = false;
+    };
+    for (std::size_t i = 0; i < row.size(); ++i) {
+      if (inside && row[i] == '"' && i + 1 < row.size() && row[i + 1] == '"') {
+        cell += '"';
+        ++i;
+      } else if (row[i] == '"' && (inside || cell.find_first_not_of(" \t") == std::string::npos)) {
+        inside = !inside;
+        if (inside) {
+          cell.clear();
+          was_quoted = true;
+        }
+      } else if (row[i] == ',' && !inside) {
+        finish();
+      } else {
+        cell += row[i];
+      }
+    }
+    finish();
+    rows.push_back(std::move(parsed));
+  }
+  return rows;
+}
+
+std::string csv_cell(std::string_view text) {
+  const bool spaces = !text.empty() && (text.front() == ' ' || text.back() == ' ' || text.front() == '#');
+  if (!spaces && text.find_first_of(",\"\t") == std::string_view::npos) {
+    return std::string(text);
+  }
+  std::string out = "\"";
+  for (char c : text) {
+    out += c == '"' ? "\"\"" : std::string(1, c);
+  }
+  return out + '"';
+}
+
+std::optional<std::string> file_text(const std::string& path, std::size_t limit, std::string& reason) {
+  const auto close = [](std::FILE* f) { std::fclose(f); };
+  errno = 0;
+  const std::unique_ptr<std::FILE, decltype(close)> file(std::fopen(path.c_str(), "rb"), close);
+  if (!file) {
+    reason = std::generic_category().message(errno);
+    return std::nullopt;
+  }
+  std::string text;
+  std::array<char, 65536> block{};
+  while (text.size() <= limit) {
+    const std::size_t n = std::fread(block.data(), 1, block.size(), file.get());
+    text.append(block.data(), n);
+    if (n < block.size()) {
+      break;
+    }
+  }
+  if (std::ferror(file.get()) != 0) {
+    reason = std::generic_category().message(errno);
+    return std::nullopt;
+  }
+  text.resize(std::min(text.size(), limit + 1));
+  return text;
+}
+
+} // namespace clampfade

@@ -1,0 +1,84 @@
+// A text file as a tree of items that know their place, and the list of faults found in it. No YAML here.
+#pragma once
+
+#include "solver/diagnostics.hpp"
+
+#include <memory>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace clampfade {
+
+/// A file's name and its lines, for messages.
+struct Source {
+  std::string file;
+  std::vector<std::string> lines;
+};
+std::shared_ptr<const Source> make_source(std::string file, std::string_view text);
+
+/// A value in a file: nothing, a scalar, a list or a map. Places count from 1, columns in characters.
+struct Item {
+  enum class Kind { Null, Scalar, List, Map };
+  Kind kind = Kind::Null;
+  std::string text;    ///< of a scalar
+  bool quoted = false; ///< quoted text is never a number
+  const Source* source = nullptr;
+  int line = 0, column = 0;
+  struct Name {
+    std::string text;
+    int line = 0, column = 0;
+  };
+  std::vector<Name> names; ///< of a map, one for each of `items`, unique
+  std::vector<Item> items; ///< of a list or a map
+
+  [[nodiscard]] const Item* find(std::string_view name) const;
+  [[nodiscard]] bool scalar() const { return kind == Kind::Scalar; }
+  [[nodiscard]] bool list() const { return kind == Kind::List; }
+  [[nodiscard]] bool map() const { return kind == Kind::Map; }
+};
+
+/// "a list", "a map", "nothing", "'text'": what an item is, for messages.
+std::string what_it_is(const Item& item);
+/// The item as one line of text that reads back to the same item.
+std::string flow_text(const Item& item);
+/// The item for people: like flow_text, without quotes round plain words.
+std::string plain_text(const Item& item);
+/// A scalar written so that YAML reads exactly this text back; quoted unless it is a plain word.
+std::string yaml_text(std::string_view text);
+
+/// Collects everything that is wrong, so that all of it can be said at once.
+class Faults {
+public:
+  void add(Code code, const Item& at, std::string path, std::string found, std::string allowed = "",
+           std::string hint = "");
+  void add(Code code, const Source* source, int line, int column, std::string path, std::string found,
+           std::string allowed = "", std::string hint = "");
+  /// A warning by text; the same text is kept once.
+  void warn(std::string text);
+  [[nodiscard]] bool any() const { return !errors_.empty(); }
+  [[nodiscard]] const std::vector<std::string>& warnings() const { return warnings_; }
+  [[nodiscard]] const std::vector<Diagnostic>& errors() const { return errors_; }
+
+private:
+  std::vector<Diagnostic> errors_;
+  std::vector<std::string> warnings_;
+};
+
+/// Place of the first byte that is no UTF-8 or a control character, as line and column; none if all is well.
+std::optional<std::pair<int, int>> bad_character(std::string_view text);
+
+/// Cells of a CSV text by row; "" quoting, both line ends, blank lines and lines that begin with # skipped.
+struct CsvRow {
+  int line = 0; ///< in the file, from 1
+  std::vector<std::string> cells;
+};
+std::vector<CsvRow> csv_rows(std::string_view text);
+/// A cell, quoted where it must be.
+std::string csv_cell(std::string_view text);
+
+/// The whole of a file, or none if it can't be read; `reason` is the system's. Longer than `limit` is cut at limit + 1.
+std::optional<std::string> file_text(const std::string& path, std::size_t limit, std::string& reason);
+
+} // namespace clampfade

@@ -1,0 +1,37 @@
+// From a scenario file to a Scenario, with every fault of the file said at once. The only place that knows YAML.
+#pragma once
+
+#include "solver/diagnostics.hpp"
+#include "solver/scenario.hpp"
+
+#include <cstddef>
+#include <string>
+
+namespace clampfade {
+
+/// Limits against hostile or mistaken files, and where to look for things.
+struct ReadOptions {
+  std::size_t max_bytes = 1U << 20U;       ///< of the YAML text
+  std::size_t max_depth = 32;              ///< of nesting
+  std::size_t max_nodes = 100000;          ///< values, each alias counted as often as it is used
+  std::size_t max_table_bytes = 1U << 26U; ///< of a CSV file
+  std::string catalogue; ///< folder; empty: $CLAMPFADE_CATALOGUE, else the one built or installed with
+};
+
+/// Reads a file. Throws InputError with all faults, FileError if the file itself can't be read.
+Scenario read_scenario(const std::string& path, const ReadOptions& options = {});
+
+/// Reads a text; `name` stands for the file in messages, and files it names are looked for beside it.
+Scenario read_scenario_text(const std::string& text, const std::string& name, const ReadOptions& options = {});
+
+/// Options for a text that this program wrote itself (Scenario::resolved_text): it holds whole traces.
+ReadOptions resolved_options();
+
+/// Reads every entry of a catalogue folder. Throws InputError with all faults.
+void check_catalogue(const std::string& folder);
+
+/// Tightening order that crosses the wheel, stud indices from 0. Even count: opposite studs in pairs, every second pair
+/// first, then those between (10: 1 6 3 8 5 10 2 7 4 9). Odd count: steps of (count - 1)/2 (5: 1 3 5 2 4).
+std::vector<std::size_t> star_order(std::size_t count);
+
+} // namespace clampfade

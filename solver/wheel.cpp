@@ -14,6 +14,10 @@ namespace clampfade {
 
 namespace {
 
+// Clamp over that of the set torque at which a stud counts as open, and as closed again.
+constexpr double kOpens = 1e-6;
+constexpr double kCloses = 1e-2;
+
 /// Segments between the two faces of one disc can pull; every other one has a face that opens.
 std::vector<char> bilateral_segments(const Joint& joint) {
   std::vector<char> flags(joint.segments(), 0);
@@ -46,7 +50,8 @@ Wheel::Wheel(const Scenario& scenario, const Joint& joint, std::vector<std::size
   washer_ = taken_ + 1;
   advance_ = washer_ + 2;
   nut_ = advance_ + 1;
-  force_ = nut_ + 1;
+  open_ = nut_ + 1;
+  force_ = open_ + 1;
   face_ = force_ + segments_;
   stride_ = face_ + segments_ - 1;
   work_.resize(scratch * columns());
@@ -132,6 +137,8 @@ void Wheel::rest_into(const Rest& rest, State& x) const {
     if (segments_ > 1) {
       std::copy_n(&rest.faces[c * (segments_ - 1)], segments_ - 1, &x[at(c, face_)]);
     }
+    const double share = clamp(x, c) / reference_[c];
+    x[at(c, open_)] = share < kOpens || (open(x, c) && share < kCloses) ? 1 : 0;
   }
 }
 

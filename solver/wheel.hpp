@@ -62,8 +62,9 @@ public:
   [[nodiscard]] double advance_of_nut(const State& x, std::size_t c) const { return x[at(c, advance_)]; }
   [[nodiscard]] bool nut_on(const State& x, std::size_t c) const { return x[at(c, nut_)] != 0; }
   [[nodiscard]] WasherState washers(const State& x, std::size_t c) const { return {x[at(c, washer_)], x[at(c, washer_ + 1)]}; }
-  /// An open column: clamp below 1e-6 of F(T).
-  [[nodiscard]] bool open(const State& x, std::size_t c) const { return clamp(x, c) < 1e-6 * reference_[c]; }
+  /// An open column: its clamp has fallen below 1e-6 of F(T) and not come back above 1e-2 of it. The gap between the two
+  /// keeps a nut that has turned off from turning on and off for ever while its neighbours still move.
+  [[nodiscard]] bool open(const State& x, std::size_t c) const { return x[at(c, open_)] != 0; }
 
   /// x with the washers standing as in `other`.
   [[nodiscard]] State with_washers_of(State x, const State& other) const;
@@ -106,6 +107,7 @@ private:
                        const std::vector<double>& torsion, Balance& balance, State* move) const;
   void add_frozen_losses(const State& x, Balance& balance) const;
   void rest_from(const State& x, Rest& rest) const;
+  /// Writes the forces found into x and notes which columns are open.
   void rest_into(const Rest& rest, State& x) const;
   [[nodiscard]] std::vector<Held> missing_nuts(const State& x) const;
   /// Rates of wear (each interface) and nut rotation [m/s], columns then interfaces + 1.
@@ -125,7 +127,7 @@ private:
   std::vector<std::vector<double>> gaps_;
   Motion motion_;
   double scale_ = 0;
-  std::size_t segments_, stride_, wear_, rotation_, plastic_, taken_, washer_, advance_, nut_, force_, face_;
+  std::size_t segments_, stride_, wear_, rotation_, plastic_, taken_, washer_, advance_, nut_, open_, force_, face_;
   Equilibrium equilibrium_, cold_equilibrium_;
   Elastic cold_elastic_;
   // Scratch of `step`, kept to spare allocations.

@@ -555,9 +555,30 @@ const std::vector<Scale>& scales() {
   return list;
 }
 
-std::string four_digits(double v) { return fmt::format("{:.4g}", v); }
+std::string four_digits(double v) {
+  std::string text = significant(v);
+  if (text.find('.') != std::string::npos && text.find('e') == std::string::npos) {
+    text.erase(text.find_last_not_of('0') + 1);
+    if (text.back() == '.') {
+      text.pop_back();
+    }
+  }
+  return text;
+}
 
 } // namespace
+
+std::string significant(double value) {
+  const double size = std::abs(value);
+  if (size == 0) {
+    return "0";
+  }
+  if (!std::isfinite(value) || size < 1e-4 || size >= 1e7) {
+    return fmt::format("{:.4g}", value);
+  }
+  const int before = static_cast<int>(std::floor(std::log10(size))) + 1;
+  return fmt::format("{:.{}f}", value, std::max(0, 4 - before));
+}
 
 std::optional<double> plain_number(std::string_view text) {
   return number_length(text) == text.size() && !text.empty() ? finite(text) : std::nullopt;
@@ -639,7 +660,8 @@ QuantityResult read_quantity(std::string_view written, const ParamSpec& spec) {
                                                 : temperature(*number, text, unit, spec);
 }
 
-ShownUnit shown_unit(std::string_view si_unit, double largest, UnitSystem system) {
+ShownUnit shown_unit(std::string_view written, double largest, UnitSystem system) {
+  const std::string_view si_unit = written == "m2" ? "m^2" : written;
   for (const Scale& s : scales()) {
     // A hair below the threshold counts as reaching it: 1000 um is 1 mm.
     if (s.si == si_unit && std::abs(largest) * (1 + 1e-12) < s.below) {

@@ -41,6 +41,9 @@ std::string range_text(const Range& range, const ParamSpec& spec);
 /// "12.7 mm", "119.6 kN", "80 degC", "0.12": an SI value for people, four significant digits.
 std::string friendly(double si, const ParamSpec& spec);
 
+/// Four significant digits, without an exponent from 1e-4 to 1e7.
+std::string significant(double value);
+
 enum class UnitSystem { Si, Us };
 
 /// A unit to show values in: shown = (si - offset) / factor.

@@ -74,18 +74,19 @@ void Equilibrium::solve_columns(Rest& rest, const Shorten& shorten, double scale
         done[c] = 1;
         continue;
       }
-      (d > 0 ? high[c] : low[c]) = f;
       double next = f - d / balance_.slopes[c];
+      if (std::abs(next - f) <= kConverged * scale) {
+        rest.forces[c] = std::max(next, 0.0);
+        done[c] = 1;
+        continue;
+      }
+      all = false;
+      (d > 0 ? high[c] : low[c]) = f;
       if (!(next > low[c] && next < high[c])) {
         // Outside what is known: the edge of opening first, else the middle.
         next = next <= 0 && low[c] == 0 ? 0 : std::isinf(high[c]) ? 2 * std::max(f, 1e-3 * scale) : (low[c] + high[c]) / 2;
       }
       rest.forces[c] = next;
-      if (std::abs(next - f) <= kConverged * scale) {
-        done[c] = 1;
-      } else {
-        all = false;
-      }
     }
     if (all) {
       return;

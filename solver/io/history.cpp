@@ -279,6 +279,9 @@ Raw History::Impl::read(const std::string& dataset_path, const std::vector<hsize
 template <class Row>
 std::vector<Row> History::Impl::read_table(const RowTable<Row>& table) const {
   std::vector<Row> all(valid_rows(table));
+  if (all.empty()) {
+    return all; // a table that does not grow is left out where it has no rows
+  }
   for (const Column<Row>& column : table.columns) {
     if (!schema::present(column, sizes)) {
       continue;

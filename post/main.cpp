@@ -1,0 +1,89 @@
+// clampfade-report: histories in, words and numbers out.
+#include "post/summary.hpp"
+#include "post/summary_data.hpp"
+#include "post/summary_text.hpp"
+
+#include "solver/diagnostics.hpp"
+
+#include <CLI/CLI.hpp>
+
+#include <cstdlib>
+#include <iostream>
+#include <string_view>
+#include <unistd.h>
+
+namespace {
+
+using namespace clampfade;
+
+bool colour_wanted() {
+  const char* no_colour = std::getenv("NO_COLOR");
+  const char* term = std::getenv("TERM");
+  const bool dumb = term == nullptr || std::string_view(term) == "dumb";
+  return (no_colour == nullptr || *no_colour == '\0') && !dumb && ::isatty(STDOUT_FILENO) != 0;
+}
+
+int leave(Exit code) { return static_cast<int>(code); }
+
+int run(int argc, char** argv) {
+  CLI::App app("Says what happened to the clamp of a wheel joint, from the history that a run has written.",
+               "clampfade-report");
+  app.set_version_flag("--version", std::string("clampfade-report " CLAMPFADE_VERSION " (" CLAMPFADE_GIT_SHA ")"));
+  app.require_subcommand(1);
+  app.footer("Examples:\n"
+             "  clampfade-report summary duals.h5\n"
+             "  clampfade-report summary duals.h5 --units us\n"
+             "  clampfade-report summary duals.h5 --json > duals.json\n"
+             "\n"
+             "Exit codes: 0 done, 2 wrong command line, 4 the file cannot be read, 70 a fault of this program.\n"
+             "The environment variable NO_COLOR turns colours off.");
+
+  std::string file;
+  std::string units = "si";
+  bool json = false;
+  bool csv = false;
+  CLI::App* summary = app.add_subcommand("summary", "The finding, the budget of losses, limits and events of one run");
+  summary->add_option("FILE", file, "history written by clampfade run")->required();
+  CLI::Option* units_option =
+      summary->add_option("--units", units, "si: kN, N·m, °C, km, µm; us: lbf, lbf·ft, °F, mi, thou")
+          ->check(CLI::IsMember({"si", "us"}))
+          ->capture_default_str();
+  CLI::Option* json_option = summary->add_flag("--json", json, "everything as JSON, always SI, for other programs");
+  CLI::Option* csv_option = summary->add_flag("--csv", csv, "milestones and budget as CSV in long form, with units");
+  json_option->excludes(csv_option)->excludes(units_option);
+  summary->footer("Examples:\n"
+                  "  clampfade-report summary duals.h5\n"
+                  "  clampfade-report summary duals.h5 --units us\n"
+                  "  clampfade-report summary duals.h5 --csv --units us > duals.csv\n"
+                  "\n"
+                  "The history may be of a run that is still going on: the report then covers what it has written.");
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& e) {
+    const int code = app.exit(e);
+    return code == 0 ? leave(Exit::Ok) : leave(Exit::Input);
+  }
+
+  const post::Summary s = post::summarise(History(file));
+  const post::System system = units == "us" ? post::System::Us : post::System::Si;
+  std::cout << (json ? post::to_json(s) : csv ? post::to_csv(s, system) : post::to_text(s, system, colour_wanted()));
+  std::cout.flush();
+  if (!std::cout) {
+    throw FileError(Code::FileWrite, "standard output: cannot write the report");
+  }
+  return leave(Exit::Ok);
+}
+
+} // namespace
+
+int main(int argc, char** argv) {
+  try {
+    return run(argc, argv);
+  } catch (const FileError& e) {
+    std::cerr << "clampfade-report: error: " << e.what() << '\n';
+    return leave(Exit::File);
+  } catch (const std::exception& e) {
+    std::cerr << "clampfade-report: a fault of this program, please report it: " << e.what() << '\n';
+    return leave(Exit::Bug);
+  }
+}

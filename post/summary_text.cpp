@@ -1,0 +1,485 @@
+#include "post/summary_text.hpp"
+
+#include "post/table.hpp"
+
+#include "models/units.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace clampfade::post {
+
+namespace {
+
+constexpr std::size_t kEventsShown = 20;
+
+/// Everything below the finding, section by section, in one system of units.
+class Writer {
+public:
+  Writer(const Summary& summary, System system, bool colour) : s_(summary), system_(system), colour_(colour) {}
+  std::string text();
+
+private:
+  [[nodiscard]] std::string force(double v) const { return show(v, Kind::Force, system_); }
+  [[nodiscard]] std::string plain(double v, Kind kind, int digits = 4) const {
+    return number(convert(v, kind, system_), digits);
+  }
+  [[nodiscard]] std::string unit_of(Kind kind) const { return unit(kind, system_); }
+  [[nodiscard]] std::string far(double metres) const { return show(metres, Kind::Distance, system_, 3); }
+  [[nodiscard]] std::string stud(std::size_t i) const { return "stud " + s_.studs.at(i); }
+  [[nodiscard]] std::string moment(const Moment& m) const { return duration(m.time) + " and " + far(m.distance); }
+  [[nodiscard]] std::string mark(const char* code, const std::string& text) const {
+    return colour_ ? std::string("\x1b[") + code + "m" + text + "\x1b[0m" : text;
+  }
+  void heading(const std::string& title) { out_ += "\n" + mark("1", title) + "\n"; }
+  void line(const std::string& text) { out_ += wrap(text); }
+  void note(const std::string& text) { out_ += "  " + wrap(text, 2, kWidth - 2); }
+
+  void status();
+  void finding();
+  void retorque();
+  void what_happened();
+  void cautions();
+  void milestones();
+  void budget();
+  void required();
+  void limits();
+  void studs();
+  void check_torque();
+  void tightening();
+  void temperatures();
+  void events();
+  void joint();
+  void inputs();
+  void warnings();
+
+  const Summary& s_;
+  System system_;
+  bool colour_;
+  std::string out_;
+};
+
+std::string percent(double share) { return number(100 * share, 3) + " %"; }
+
+/// "after tightening" for the first moment, a time else.
+std::string after(double time) { return time <= 0 ? "right after tightening" : "after " + duration(time); }
+
+std::string capital(std::string text) {
+  if (!text.empty() && text.front() >= 'a' && text.front() <= 'z') {
+    text.front() = static_cast<char>(text.front() - 'a' + 'A');
+  }
+  return text;
+}
+
+void Writer::status() {
+  const double reached = s_.milestones.empty() ? 0 : s_.milestones.back().time;
+  const std::string so_far = fmt::format("{} of {}", duration(reached), duration(s_.end_time));
+  std::string text;
+  switch (s_.status) {
+  case RunStatus::Complete:
+    text = "Run complete: " + duration(reached) + ".";
+    break;
+  case RunStatus::Running:
+    text = "RUN NOT FINISHED (still running, or killed): " + so_far + ".";
+    break;
+  case RunStatus::Stopped:
+    text = "RUN STOPPED before its end: " + so_far + ".";
+    break;
+  case RunStatus::Failed:
+    text = "RUN FAILED: " + so_far + ".";
+    break;
+  }
+  if (!s_.status_text.empty()) {
+    text += " " + capital(s_.status_text);
+  }
+  out_ += s_.status == RunStatus::Complete ? wrap(text) : mark("1;31", wrap(text));
+  if (s_.digest == Digest::Wrong) {
+    out_ +=
+        mark("1;31", wrap("THE FILE WAS CHANGED after the run wrote it: its digest does not fit. Do not rely on it."));
+  }
+  line(s_.title);
+  if (!s_.identity.empty()) {
+    const RunHeader::IdentityRow& id = s_.identity.front();
+    std::string text_id;
+    for (const auto& [what, value] : {std::pair<const char*, const std::string&>{"vehicle", id.vehicle},
+                                      {"axle", id.axle},
+                                      {"wheel", id.wheel},
+                                      {"tightened", id.time},
+                                      {"tool", id.tool},
+                                      {"operator", id.operator_name}}) {
+      if (!value.empty()) {
+        text_id += (text_id.empty() ? "" : ", ") + std::string(what) + " " + value;
+      }
+    }
+    if (!text_id.empty()) {
+      line("As tightened: " + text_id + ".");
+    }
+  }
+}
+
+void Writer::finding() {
+  const Finding& f = s_.finding;
+  out_ += '\n';
+  const std::string lowest = fmt::format("{} ({}, {})", force(f.lowest_clamp_cold), stud(f.lowest.stud),
+                                         f.lowest.time <= 0 ? after(0) : "after " + moment(f.lowest));
+  if (!f.required_clamp) {
+    line("The file names no required clamp, so there is nothing to compare with. The lowest cold clamp is " + lowest +
+         ".");
+    return;
+  }
+  const double required = *f.required_clamp;
+  const double share = f.lowest_clamp_cold / required - 1;
+  if (!f.first_below) {
+    out_ += mark("1;32", wrap(fmt::format("No stud falls below the required clamp of {}. The lowest cold clamp is {}, "
+                                          "{} above it.",
+                                          force(required), lowest, percent(share))));
+    return;
+  }
+  const std::string when = f.below_from_start
+                               ? "is below the required clamp of " + force(required) + " from the start"
+                               : fmt::format("falls below the required clamp of {} after {}{}", force(required),
+                                             moment(*f.first_below), f.first_below_located ? "" : " at the latest");
+  out_ += mark("1;31", wrap(fmt::format("{} {}. The lowest cold clamp is {}, {} below it.",
+                                        capital(stud(f.first_below->stud)), when, lowest, percent(-share))));
+}
+
+void Writer::retorque() {
+  const Finding& f = s_.finding;
+  if (!f.required_clamp) {
+    return;
+  }
+  if (!f.first_below) {
+    line("On this estimate no retorque is needed to keep the required clamp over the time simulated. The re-check that "
+         "the makers ask for is due all the same.");
+    return;
+  }
+  if (f.below_from_start) {
+    line("No retorque at the same torque mends that: the torque, the friction or the joint must change.");
+    return;
+  }
+  std::string text = fmt::format("To keep the required clamp, a retorque is needed before that: at the latest after {} "
+                                 "or {}, whichever comes first.",
+                                 duration(f.first_below->time), far(f.first_below->distance));
+  if (f.torque && f.check_torque_then && *f.check_torque_then >= *f.torque) {
+    text += fmt::format(" But by then the nut of {} would take {} to start turning, and a wrench set to {} would click "
+                        "without moving it: the clamp comes back only if the nut is loosened and tightened anew, or "
+                        "re-tightened earlier.",
+                        stud(f.first_below->stud), show(*f.check_torque_then, Kind::Torque, system_),
+                        show(*f.torque, Kind::Torque, system_));
+  }
+  line(text);
+}
+
+/// Events that stand beside the finding because they are worse.
+void Writer::what_happened() {
+  struct Serious {
+    const char* kind;
+    const char* words;
+  };
+  for (const Serious serious : {Serious{"open", "Nothing clamps any more at {}, first after {}."},
+                                Serious{"gap", "The joint gaps under load at {}, first after {}."},
+                                Serious{"nut free", "The nut turns back by itself at {}, first after {}."},
+                                Serious{"stud fatigue", "The stress amplitude exceeds the fatigue limit at {}, first "
+                                                        "after {}."},
+                                Serious{"stud yield", "The stud yields at {}, first after {}."}}) {
+    const auto first = std::find_if(s_.events.begin(), s_.events.end(),
+                                    [&](const EventRow& event) { return event.kind == serious.kind; });
+    if (first != s_.events.end()) {
+      const bool one = first->stud >= 0 && static_cast<std::size_t>(first->stud) < s_.studs.size();
+      const std::string where = one ? stud(static_cast<std::size_t>(first->stud)) : "the wheel";
+      out_ += mark("1;31", wrap(fmt::format(fmt::runtime(serious.words), where,
+                                            duration(first->time) + " and " + far(first->distance))));
+    }
+  }
+}
+
+void Writer::cautions() {
+  out_ += '\n';
+  line("Caution: this is an estimate from a model and its inputs, not a release to service. A wheel that comes off "
+       "kills. Follow the instructions of the vehicle's and the wheel's maker and the local codes, let qualified "
+       "people do the work, and never skip a re-check because of a prediction alone.");
+}
+
+void Writer::milestones() {
+  heading("Clamp, " + unit_of(Kind::Force));
+  Table table({"at", "record at", unit_of(Kind::Distance), "weakest", "mean", "strongest", "cold: weakest", "mean",
+               "strongest"});
+  for (const Milestone& m : s_.milestones) {
+    if (!m.reached) {
+      table.add({m.name, "not reached", "", "", "", "", "", "", ""});
+      continue;
+    }
+    const auto f = [&](double v) { return plain(v, Kind::Force); };
+    table.add({m.name, duration(m.time), plain(m.distance, Kind::Distance, 3), f(m.clamp.lowest), f(m.clamp.mean),
+               f(m.clamp.highest), f(m.clamp_cold.lowest), f(m.clamp_cold.mean), f(m.clamp_cold.highest)});
+  }
+  out_ += table.text();
+  note("As it is, and cold: the same joint at the temperature of tightening. Each row is the first record at or after "
+       "its time or distance; nothing is read between records.");
+}
+
+void Writer::budget() {
+  const Budget& b = s_.budget;
+  heading("Where the clamp went, up to the last record");
+  const std::string thickness = unit_of(Kind::Thickness);
+  const std::string force_unit = unit_of(Kind::Force);
+  Table table({"", "mean: " + thickness, force_unit, "% of first", stud(b.weakest_stud) + ": " + thickness, force_unit,
+               "% of first"});
+  const auto share = [](double part, double whole) { return whole > 0 ? number(100 * part / whole, 3) : "-"; };
+  const auto row = [&](const std::string& name, const std::string& mean_loss, double mean, const std::string& weak_loss,
+                       double weak) {
+    table.add({name, mean_loss, plain(mean, Kind::Force), share(mean, b.mean.first), weak_loss,
+               plain(weak, Kind::Force), share(weak, b.weakest.first)});
+  };
+  row("first clamp, cold", "", b.mean.first, "", b.weakest.first);
+  std::string none;
+  double loss_mean = 0;
+  double loss_weakest = 0;
+  for (const BudgetLine& l : b.lines) {
+    if (l.loss_mean == 0 && l.clamp_mean == 0 && l.loss_weakest == 0 && l.clamp_weakest == 0) {
+      none += (none.empty() ? "" : ", ") + l.mechanism;
+      continue;
+    }
+    loss_mean += l.loss_mean;
+    loss_weakest += l.loss_weakest;
+    row(l.mechanism, plain(l.loss_mean, Kind::Thickness), -l.clamp_mean, plain(l.loss_weakest, Kind::Thickness),
+        -l.clamp_weakest);
+  }
+  row("all losses", plain(loss_mean, Kind::Thickness), -b.mean.lost, plain(loss_weakest, Kind::Thickness),
+      -b.weakest.lost);
+  row("retorque gain", "", b.mean.gain, "", b.weakest.gain);
+  row("cold clamp now", "", b.mean.end, "", b.weakest.end);
+  row("not accounted for", "", b.mean.closure(), "", b.weakest.closure());
+  out_ += table.text();
+  if (!none.empty()) {
+    note("Nothing taken by: " + none + ".");
+  }
+}
+
+void Writer::required() {
+  if (s_.slip_margin || !s_.design_cases.empty() || s_.finding.required_clamp) {
+    heading("Slip, and what sets the required clamp");
+  }
+  if (s_.slip_margin) {
+    const Peak& p = *s_.slip_margin;
+    note(fmt::format("In the daily duty the lowest slip margin is {} ({}). {}", number(p.value, 3),
+                     p.when.time <= 0 ? after(0) : "after " + moment(p.when),
+                     p.value < 1 ? "Below 1 the joint slides." : "Above 1 friction holds the wheel."));
+  }
+  if (s_.finding.required_clamp) {
+    note(fmt::format("Required clamp of each stud: {}{}.", force(*s_.finding.required_clamp),
+                     s_.deciding_design_case.empty() ? ""
+                                                     : ", set by the design case \"" + s_.deciding_design_case + "\""));
+  }
+  if (!s_.design_cases.empty()) {
+    Table table({"design case", "for slip, " + unit_of(Kind::Force), "against a gap", "required"});
+    const auto f = [&](const std::optional<double>& v) { return v ? plain(*v, Kind::Force) : "-"; };
+    for (const DesignCase& c : s_.design_cases) {
+      table.add({c.name, f(c.clamp_for_slip), f(c.clamp_for_gap), f(c.required)});
+    }
+    out_ += table.text();
+  }
+}
+
+void Writer::limits() {
+  heading("Highest values against their limits");
+  Table table({"what", "highest", "limit", "% of limit", "stud", "at"});
+  const auto row = [&](const std::string& what, const std::optional<Peak>& p, Kind kind) {
+    if (p) {
+      table.add({what, show(p->value, kind, system_, 3), p->limit ? show(*p->limit, kind, system_, 3) : "-",
+                 p->limit && *p->limit > 0 ? number(100 * p->value / *p->limit, 3) : "-", s_.studs.at(p->when.stud),
+                 duration(p->when.time)});
+    }
+  };
+  if (s_.utilisation_tightening) {
+    table.add({"utilisation while tightening", number(*s_.utilisation_tightening, 3), "1.00",
+               number(100 * *s_.utilisation_tightening, 3), "-", "-"});
+  }
+  row("utilisation in service", s_.utilisation, Kind::Number);
+  row("fatigue amplitude", s_.fatigue_amplitude, Kind::Stress);
+  row("pressure under the seat", s_.seat_pressure, Kind::Stress);
+  if (!table.empty()) {
+    out_ += table.text();
+  }
+}
+
+void Writer::studs() {
+  heading("Stud by stud, " + unit_of(Kind::Force) + " and " + unit_of(Kind::Torque));
+  Table table({"stud", "first, cold", "now", "now, cold", "lost %", "lowest cold", "check torque"});
+  for (const StudLine& l : s_.stud_lines) {
+    if (l.removed) {
+      table.add({l.name, plain(l.first_clamp_cold, Kind::Force), "nut removed", "", "", "", ""});
+      continue;
+    }
+    table.add({l.name, plain(l.first_clamp_cold, Kind::Force), plain(l.end_clamp, Kind::Force),
+               plain(l.end_clamp_cold, Kind::Force),
+               l.first_clamp_cold > 0 ? number(100 * (1 - l.end_clamp_cold / l.first_clamp_cold), 3) : "-",
+               plain(l.lowest_clamp_cold, Kind::Force), plain(l.check_torque, Kind::Torque)});
+  }
+  out_ += table.text();
+}
+
+void Writer::check_torque() {
+  if (!s_.check_torque) {
+    return;
+  }
+  const Spread& c = *s_.check_torque;
+  std::string text =
+      fmt::format("A check now would start the nuts turning at {} to {} (mean {})", plain(c.lowest, Kind::Torque),
+                  show(c.highest, Kind::Torque, system_), plain(c.mean, Kind::Torque));
+  if (s_.finding.torque) {
+    text += fmt::format(", against a set torque of {}", show(*s_.finding.torque, Kind::Torque, system_));
+  }
+  note(text +
+       ". A reading can stay high when clamp is gone, since the friction of a resting nut rises: a nut that does "
+       "not move under the wrench is no proof of clamp.");
+}
+
+void Writer::tightening() {
+  if (s_.passes.empty()) {
+    return;
+  }
+  heading("Acts of the wrench, clamp in " + unit_of(Kind::Force));
+  Table table({"act", "at", "torque, " + unit_of(Kind::Torque), "nuts moved", "lowest", "highest", "spread",
+               "all done: lowest", "highest"});
+  for (const PassLine& p : s_.passes) {
+    const std::string torque = plain(p.torque_lowest, Kind::Torque);
+    table.add({p.pass == 0 ? "retorque" : "pass " + std::to_string(p.pass), duration(p.time),
+               p.torque_lowest == p.torque_highest ? torque : torque + " to " + plain(p.torque_highest, Kind::Torque),
+               fmt::format("{} of {}", p.moved, p.nuts), plain(p.clamp_lowest, Kind::Force),
+               plain(p.clamp_highest, Kind::Force),
+               p.clamp_highest > 0 ? percent(1 - p.clamp_lowest / p.clamp_highest) : "-",
+               plain(p.clamp_end_lowest, Kind::Force), plain(p.clamp_end_highest, Kind::Force)});
+  }
+  out_ += table.text();
+}
+
+void Writer::temperatures() {
+  if (s_.nodes.empty()) {
+    return;
+  }
+  heading("Highest temperatures at records, " + unit_of(Kind::Temperature));
+  Table table({"node", "highest", "at"});
+  for (const NodeLine& n : s_.nodes) {
+    table.add({n.name, number(convert(n.highest, Kind::Temperature, system_), 3), duration(n.time)});
+  }
+  out_ += table.text();
+}
+
+void Writer::events() {
+  if (s_.events.empty()) {
+    return;
+  }
+  heading("Events");
+  Table table({"at", unit_of(Kind::Distance), "stud", "what"}, true);
+  for (std::size_t i = 0; i < std::min(kEventsShown, s_.events.size()); ++i) {
+    const EventRow& e = s_.events[i];
+    const bool one = e.stud >= 0 && static_cast<std::size_t>(e.stud) < s_.studs.size();
+    table.add({duration(e.time), plain(e.distance, Kind::Distance, 3),
+               one ? s_.studs[static_cast<std::size_t>(e.stud)] : "wheel",
+               e.text.empty() ? e.kind : e.kind + ": " + e.text});
+  }
+  out_ += table.text();
+  if (s_.events.size() > kEventsShown) {
+    note(fmt::format("And {} more; --json gives all.", s_.events.size() - kEventsShown));
+  }
+}
+
+void Writer::joint() {
+  // Names of figures that say what the joint is made of; their words and units come from the file.
+  constexpr std::array<std::string_view, 10> shown = {
+      "clamp_from_torque", "check_torque",    "proof_load",     "yield_load",        "grip_length",
+      "load_factor",       "stiffness/total", "stiffness/stud", "utilisation_after", "slip_margin"};
+  Table table({"figure", "value"});
+  for (const std::string_view name : shown) {
+    for (const Figure& f : s_.joint) {
+      if (f.name != name || f.values.empty()) {
+        continue;
+      }
+      const auto [low, high] = std::minmax_element(f.values.begin(), f.values.end());
+      const Kind kind = kind_of(f.unit);
+      std::string value = plain(*low, kind);
+      if (*low != *high) {
+        value += " to " + plain(*high, kind);
+      }
+      const std::string name_of_unit = kind == Kind::Number ? (f.unit == "1" ? "" : f.unit) : unit_of(kind);
+      table.add({f.long_name.empty() ? f.name : f.long_name, value + (name_of_unit.empty() ? "" : " " + name_of_unit)});
+    }
+  }
+  if (!table.empty()) {
+    heading("The joint");
+    out_ += table.text();
+  }
+}
+
+void Writer::inputs() {
+  if (s_.provenance.empty()) {
+    return;
+  }
+  heading("Where the inputs come from");
+  std::size_t all = 0;
+  std::size_t demo = 0;
+  std::string kinds;
+  for (const auto& [kind, count] : s_.provenance) {
+    all += count;
+    demo += kind == "demo" ? count : 0;
+    kinds += fmt::format("{}{} {}", kinds.empty() ? "" : ", ", count, kind);
+  }
+  note(fmt::format("{} catalogue values: {}.", all, kinds));
+  if (demo > 0) {
+    note(fmt::format("{} of {} are invented demonstration values: the result is no better than they are. Put measured "
+                     "ones in their place before it decides anything.",
+                     demo, all));
+  }
+}
+
+void Writer::warnings() {
+  if (s_.warnings.empty()) {
+    return;
+  }
+  heading("Warnings");
+  for (const std::string& warning : s_.warnings) {
+    out_ += "  - " + wrap(warning, 4, kWidth - 4);
+  }
+}
+
+std::string Writer::text() {
+  status();
+  if (s_.records == 0) {
+    out_ += '\n';
+    line("The run has left no record yet, so there is nothing to say about the clamp.");
+    cautions();
+    warnings();
+    return out_;
+  }
+  finding();
+  retorque();
+  what_happened();
+  cautions();
+  milestones();
+  budget();
+  required();
+  limits();
+  studs();
+  check_torque();
+  tightening();
+  temperatures();
+  events();
+  joint();
+  inputs();
+  warnings();
+  out_ += fmt::format("\nWritten by program {} ({}) on {}; scenario {:.12}.\n", s_.program_version, s_.git_sha,
+                      s_.created_utc, s_.scenario_sha256);
+  return out_;
+}
+
+} // namespace
+
+std::string to_text(const Summary& summary, System system, bool colour) {
+  return Writer(summary, system, colour).text();
+}
+
+} // namespace clampfade::post

@@ -1,0 +1,77 @@
+#include "post/table.hpp"
+
+#include <algorithm>
+#include <stdexcept>
+
+namespace clampfade::post {
+
+std::size_t width(std::string_view text) {
+  return static_cast<std::size_t>(
+      std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
+}
+
+std::string wrap(std::string_view text, std::size_t indent, std::size_t columns) {
+  std::string out;
+  std::size_t used = 0;
+  std::size_t start = 0;
+  while (start < text.size()) {
+    const std::size_t end = std::min(text.find_first_of(" \n", start), text.size());
+    const std::string_view word = text.substr(start, end - start);
+    if (!word.empty()) {
+      if (used > indent && used + 1 + width(word) > columns) {
+        out += '\n' + std::string(indent, ' ');
+        used = indent;
+      } else if (used > indent || (used > 0 && out.back() != ' ')) {
+        out += ' ';
+        ++used;
+      }
+      out += word;
+      used += width(word);
+    }
+    start = end + 1;
+  }
+  return out + '\n';
+}
+
+void Table::add(std::vector<std::string> cells) {
+  if (cells.size() != rows_.front().size()) {
+    throw std::logic_error("a table's row has another number of cells than its header");
+  }
+  rows_.push_back(std::move(cells));
+}
+
+std::string Table::text() const {
+  const std::size_t columns = rows_.front().size();
+  std::vector<std::size_t> widths(columns, 0);
+  for (const auto& row : rows_) {
+    for (std::size_t c = 0; c < columns; ++c) {
+      widths[c] = std::max(widths[c], width(row[c]));
+    }
+  }
+  std::string out;
+  for (const auto& row : rows_) {
+    std::string line = "  ";
+    for (std::size_t c = 0; c < columns; ++c) {
+      const std::string pad(widths[c] - width(row[c]), ' ');
+      const std::string gap = c == 0 ? "" : "  ";
+      if (c + 1 == columns && last_is_text_) {
+        const std::size_t indent = width(line) + gap.size();
+        const std::string cell = wrap(row[c], 0, kWidth > indent + 20 ? kWidth - indent : 20);
+        line += gap;
+        for (const char letter : cell.substr(0, cell.size() - 1)) {
+          line += letter;
+          if (letter == '\n') {
+            line += std::string(indent, ' ');
+          }
+        }
+      } else {
+        line += gap + (c == 0 ? row[c] + pad : pad + row[c]);
+      }
+    }
+    line.erase(line.find_last_not_of(' ') + 1);
+    out += line + '\n';
+  }
+  return out;
+}
+
+} // namespace clampfade::post

@@ -1,0 +1,38 @@
+// Which units a report speaks. Everything in a history is SI; conversion happens when a number becomes text.
+#pragma once
+
+#include <string>
+#include <string_view>
+
+namespace clampfade::post {
+
+enum class System { Si, Us };
+
+/// What sort of quantity a number is, so that both systems know how to show it.
+enum class Kind {
+  Force,       ///< kN; lbf
+  Torque,      ///< N·m; lbf·ft
+  Temperature, ///< a point on the scale: °C; °F
+  Distance,    ///< driven: km; mi
+  Thickness,   ///< lost or coated: µm; thou
+  Length,      ///< of parts: mm; in
+  Stress,      ///< MPa; ksi
+  Duration,    ///< days
+  Number       ///< as it is
+};
+
+/// Name of the unit that the system shows for the kind; empty for Number.
+std::string unit(Kind kind, System system);
+/// The SI value in that unit.
+double convert(double si, Kind kind, System system);
+/// Kind that fits an SI unit as written in a history ("N", "m", ...); Number for units that are shown as they are.
+Kind kind_of(std::string_view si_unit);
+
+/// Fixed notation with `digits` significant digits, without an exponent from 1e-4 to 1e7; "-" for not a number.
+std::string number(double value, int digits = 4);
+/// Number and unit.
+std::string show(double si, Kind kind, System system, int digits = 4);
+/// A time in the unit that suits it: s, min, h or days.
+std::string duration(double seconds);
+
+} // namespace clampfade::post

@@ -126,7 +126,9 @@ std::span<const Field<CoatingFlow>> CoatingFlow::fields() {
         "effective viscosity eta_ref of the filled film"},
        &CoatingFlow::viscosity,
        {}},
-      {{"at", "K", Quantity::Point, {100, 1500}, {303.15, 553.15}, "temperature of that viscosity"}, &CoatingFlow::at, {}},
+      {{"at", "K", Quantity::Point, {100, 1500}, {303.15, 553.15}, "temperature of that viscosity"},
+       &CoatingFlow::at,
+       {}},
   };
   return list;
 }
@@ -136,7 +138,9 @@ std::span<const Field<CoatingBreakdown>> CoatingBreakdown::fields() {
       {{"rate", "1/s", Quantity::Dimensional, {0, 1e6}, {0, 1e-3}, "first-order rate k_b"},
        &CoatingBreakdown::rate,
        {}},
-      {{"at", "K", Quantity::Point, {100, 1500}, {303.15, 673.15}, "temperature of that rate"}, &CoatingBreakdown::at, {}},
+      {{"at", "K", Quantity::Point, {100, 1500}, {303.15, 673.15}, "temperature of that rate"},
+       &CoatingBreakdown::at,
+       {}},
       {{"activation", "J/mol", Quantity::Dimensional, {0, 1e7}, {50e3, 300e3}, "activation energy E_a"},
        &CoatingBreakdown::activation,
        {}},

@@ -34,15 +34,15 @@ struct CoatingRelaxation {
 
 struct Coating {
   std::string name;
-  double modulus = 0;           ///< M, compressive modulus of the confined film [Pa]
-  double glass_transition = 0;  ///< T_g [K]
-  double transition_width = 0;  ///< w_g [K]
-  double compaction_cold = 0;   ///< X_cold, share of h0 that pressing can close when glassy [-]
-  double compaction_hot = 0;    ///< X_hot [-]
-  double half_pressure = 0;     ///< p_half [Pa]
-  double activation_below = 0;  ///< E_sub below T_g [J/mol]
-  double turns = 0;             ///< N, load cycles that act like one relaxation time [-]
-  double pigment = 0;           ///< phi_p, share that always stays [-]
+  double modulus = 0;          ///< M, compressive modulus of the confined film [Pa]
+  double glass_transition = 0; ///< T_g [K]
+  double transition_width = 0; ///< w_g [K]
+  double compaction_cold = 0;  ///< X_cold, share of h0 that pressing can close when glassy [-]
+  double compaction_hot = 0;   ///< X_hot [-]
+  double half_pressure = 0;    ///< p_half [Pa]
+  double activation_below = 0; ///< E_sub below T_g [J/mol]
+  double turns = 0;            ///< N, load cycles that act like one relaxation time [-]
+  double pigment = 0;          ///< phi_p, share that always stays [-]
   CoatingRelaxation relaxation;
   std::optional<CoatingFlow> flow;
   std::optional<CoatingBreakdown> breakdown;

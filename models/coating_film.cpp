@@ -60,9 +60,10 @@ void CoatingFilmLaw::prepare(const LawStep& step, std::span<const double>, doubl
   work[3] = step.duration * fm;
   for (std::size_t k = 0; k < films_.size(); ++k) {
     const Coating& c = films_[k].coating;
-    work[4 + k] = c.breakdown ? h6 * (c.breakdown_rate(step.temperature_start) + 4 * c.breakdown_rate(step.temperature_middle) +
-                                      c.breakdown_rate(step.temperature_end))
-                              : 0;
+    work[4 + k] = c.breakdown
+                      ? h6 * (c.breakdown_rate(step.temperature_start) + 4 * c.breakdown_rate(step.temperature_middle) +
+                              c.breakdown_rate(step.temperature_end))
+                      : 0;
   }
 }
 

@@ -12,8 +12,8 @@ constexpr double kKnee = 0.98;       // of the flat deflection, where flattening
 constexpr double kFlatFactor = 50.0; // tangent of a flat washer over that of a free one
 } // namespace
 
-ConicalWasher::ConicalWasher(double outer, double inner, double thickness, double cone_height,
-                             double reduced_thickness, double youngs, double poisson)
+ConicalWasher::ConicalWasher(double outer, double inner, double thickness, double cone_height, double reduced_thickness,
+                             double youngs, double poisson)
     : thickness_(thickness), height_(cone_height), k4_(1), ratio_(outer / inner) {
   if (reduced_thickness > 0) {
     const double t = thickness;

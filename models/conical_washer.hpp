@@ -20,7 +20,7 @@ public:
 
   /// Force [N] at deflection s [m]; past 0.98 of flat the tangent rises to 50 times that at s = 0 (flattening).
   [[nodiscard]] double force(double s) const;
-  [[nodiscard]] double tangent(double s) const; ///< dF/ds [N/m]
+  [[nodiscard]] double tangent(double s) const;        ///< dF/ds [N/m]
   [[nodiscard]] double deflection(double force) const; ///< the inverse of `force` [m], force >= 0
   [[nodiscard]] WasherStress stress(double s) const;
   [[nodiscard]] double flat() const { return height_; } ///< deflection at which the washer is flat [m]

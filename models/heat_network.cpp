@@ -11,11 +11,17 @@ namespace clampfade {
 std::span<const Field<HeatNode>> HeatNode::fields() {
   static constexpr std::array<Field<HeatNode>, 3> kFields = {{
       {{"capacity", "J/K", Quantity::Dimensional, {1, 1e8}, {100, 1e6}, "heat capacity of the lump"},
-       &HeatNode::capacity, std::nullopt},
+       &HeatNode::capacity,
+       std::nullopt},
       {{"still", "W/K", Quantity::Dimensional, {0, 1e5}, {0, 100}, "conductance to still air"}, &HeatNode::still, 0.0},
-      {{"moving", "W/K", Quantity::Dimensional, {0, 1e5}, {0, 50},
+      {{"moving",
+        "W/K",
+        Quantity::Dimensional,
+        {0, 1e5},
+        {0, 50},
         "added conductance to air at a road speed of 1 m/s, grows with speed to the power 0.8"},
-       &HeatNode::moving, 0.0},
+       &HeatNode::moving,
+       0.0},
   }};
   return kFields;
 }

@@ -52,8 +52,8 @@ Joint::Joint(const JointSpec& spec, std::span<const std::string> node_names, dou
   }
   const double head_diameter = spec_.head_bearing;
   const double nut_diameter = washer ? washer->outer : spec_.nut.seat_outer;
-  const double tangent = spec_.cone_angle ? std::tan(*spec_.cone_angle)
-                                          : cone_tangent(grip, (head_diameter + nut_diameter) / 2, pad);
+  const double tangent =
+      spec_.cone_angle ? std::tan(*spec_.cone_angle) : cone_tangent(grip, (head_diameter + nut_diameter) / 2, pad);
   cone_ = std::make_unique<PressureCone>(slices, head_diameter, nut_diameter, tangent);
   // Segment numbers: each wheel disc is one of its own when neighbours are coupled.
   std::size_t segment = 0;
@@ -238,8 +238,8 @@ std::vector<PlacedLaw> Joint::make_laws() const {
     std::vector<CoatingFilmLaw::Film> films;
     for (const std::size_t k : f.layers) {
       const FaceCoating& film = layers_[k].film;
-      add(std::make_unique<CoatingCreepLaw>(film.coating, film.thickness, f.area), "coating_creep at " + layers_[k].name,
-          f.segment, place);
+      add(std::make_unique<CoatingCreepLaw>(film.coating, film.thickness, f.area),
+          "coating_creep at " + layers_[k].name, f.segment, place);
       films.push_back({film.coating, film.thickness});
     }
     if (std::any_of(films.begin(), films.end(), [](const auto& k) { return k.coating.flow || k.coating.breakdown; })) {

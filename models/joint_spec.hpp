@@ -47,13 +47,13 @@ struct Carries {
 
 /// Two touching faces. An interface that a scenario does not name takes the values of its `default` entry.
 struct InterfaceSpec {
-  std::string name;                ///< "head | hub flange"
-  double embedding = 0;            ///< f_Z before halving for a coated face [m]
-  double friction = 0.15;          ///< mu_i [-]
-  double tangential_compliance = 0; ///< c_t [m/N]
-  double wear = 0;                 ///< k_w [1/Pa]
-  double contact_compliance = 0;   ///< of the bare contact [m/N]; 0 is rigid
-  double unseated = 0;             ///< gap left by a part not pulled home [m]
+  std::string name;                                                      ///< "head | hub flange"
+  double embedding = 0;                                                  ///< f_Z before halving for a coated face [m]
+  double friction = 0.15;                                                ///< mu_i [-]
+  double tangential_compliance = 0;                                      ///< c_t [m/N]
+  double wear = 0;                                                       ///< k_w [1/Pa]
+  double contact_compliance = 0;                                         ///< of the bare contact [m/N]; 0 is rigid
+  double unseated = 0;                                                   ///< gap left by a part not pulled home [m]
   std::optional<double> carries_radial, carries_brake, carries_traction; ///< given shares; else the rule of section 6
   static std::span<const Field<InterfaceSpec>> fields();
 };
@@ -64,9 +64,9 @@ struct WasherSpec {
   double cone_height = 0;                     ///< h0 [m]
   double reduced_thickness = 0;               ///< t' of washers with bearing flats [m]; 0 for washers without
   Material material;
-  std::size_t parallel = 1, series = 1;       ///< n, i
-  double friction = 0;                        ///< w between nested cones [-]
-  Table set;                                  ///< q, set over deflection [-], against temperature [K]; empty for none
+  std::size_t parallel = 1, series = 1; ///< n, i
+  double friction = 0;                  ///< w between nested cones [-]
+  Table set;                            ///< q, set over deflection [-], against temperature [K]; empty for none
   static std::span<const Field<WasherSpec>> fields();
 };
 
@@ -103,8 +103,8 @@ struct JointSpec {
   std::vector<InterfaceSpec> interfaces; ///< stack.size() + 1, from "head | ..." to "... | nut"
   double thread_embedding = 0;           ///< [m]
   RingCouplingSpec ring;
-  std::optional<double> cone_angle;      ///< half-angle [rad]; none for the proportions of VDI 2230-1
-  double load_introduction = 0.5;        ///< n_load [-]
+  std::optional<double> cone_angle; ///< half-angle [rad]; none for the proportions of VDI 2230-1
+  double load_introduction = 0.5;   ///< n_load [-]
 };
 
 } // namespace clampfade

@@ -65,27 +65,27 @@ enum class Mechanism {
 };
 inline constexpr std::size_t kMechanisms = 11;
 inline constexpr std::array<std::string_view, kMechanisms> kMechanismNames = {
-    "embedding",  "unseated",        "coating_creep", "coating_flow", "coating_breakdown", "metal_creep",
-    "washer_set", "washer_friction", "stud_yield",    "nut_rotation", "wear"};
+    "embedding",       "unseated",   "coating_creep", "coating_flow", "coating_breakdown", "metal_creep", "washer_set",
+    "washer_friction", "stud_yield", "nut_rotation",  "wear"};
 using ByMechanism = std::array<double, kMechanisms>;
 
 constexpr std::size_t index(Mechanism m) { return static_cast<std::size_t>(m); }
 
 /// What a law sees of one step of the time loop: everything outside the column's own force.
 struct LawStep {
-  double duration = 0;                       ///< [s]
-  double temperature_start = 0;              ///< of the place the law acts at [K]
-  double temperature_middle = 0;             ///< [K]
-  double temperature_end = 0;                ///< [K]
-  double cycle_rate = 0;                     ///< nu_eff, effective load cycles per second [1/s]
-  double stiffness = 0;                      ///< -dF/d(loss) of the column at the start [N/m]; fits implicit weights
+  double duration = 0;           ///< [s]
+  double temperature_start = 0;  ///< of the place the law acts at [K]
+  double temperature_middle = 0; ///< [K]
+  double temperature_end = 0;    ///< [K]
+  double cycle_rate = 0;         ///< nu_eff, effective load cycles per second [1/s]
+  double stiffness = 0;          ///< -dF/d(loss) of the column at the start [N/m]; fits implicit weights
 };
 
 /// What a law answers for a trial end force.
 struct LawLoss {
-  double loss = 0;      ///< thickness or height lost since the nut was tightened [m]
-  double slope = 0;     ///< d loss / d drive at the end of the step [m per unit of drive]
-  double doubt = 0;     ///< estimate of the step's error in `loss` [m]
+  double loss = 0;  ///< thickness or height lost since the nut was tightened [m]
+  double slope = 0; ///< d loss / d drive at the end of the step [m per unit of drive]
+  double doubt = 0; ///< estimate of the step's error in `loss` [m]
 };
 
 /// What drives a law's loss: the clamp at its place [N], that clamp over the clamp of the set torque [-], or the

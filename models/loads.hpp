@@ -7,10 +7,10 @@ namespace clampfade {
 
 /// Loads on one wheel end that do not change over a span. Forces at the bolt circle [N], moment [N m].
 struct WheelLoad {
-  double radial = 0;   ///< k_dyn W
-  double brake = 0;    ///< F_brake r_roll/R_bc
-  double traction = 0; ///< F_traction r_roll/R_bc
-  double moment = 0;   ///< M_b = W e + lateral share W r_roll
+  double radial = 0;                                                        ///< k_dyn W
+  double brake = 0;                                                         ///< F_brake r_roll/R_bc
+  double traction = 0;                                                      ///< F_traction r_roll/R_bc
+  double moment = 0;                                                        ///< M_b = W e + lateral share W r_roll
   [[nodiscard]] double demand() const { return radial + brake + traction; } ///< Q of a face that carries all
 };
 

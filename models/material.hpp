@@ -12,10 +12,10 @@ namespace clampfade {
 /// An elastic material of a part, stud or washer. physics.md section 3; the modulus follows temperature.
 struct Material {
   std::string name;
-  Table youngs;               ///< Young's modulus [Pa] against temperature [K]
-  double poisson = 0.3;       ///< [-]
-  double expansion = 0;       ///< mean linear expansion from the tightening temperature [1/K]
-  double pressure_limit = 0;  ///< largest pressure under a nut's seat [Pa]; 0 where none is known
+  Table youngs;              ///< Young's modulus [Pa] against temperature [K]
+  double poisson = 0.3;      ///< [-]
+  double expansion = 0;      ///< mean linear expansion from the tightening temperature [1/K]
+  double pressure_limit = 0; ///< largest pressure under a nut's seat [Pa]; 0 where none is known
   std::optional<MetalCreep> creep;
 
   static std::span<const Field<Material>> fields();

@@ -9,18 +9,26 @@ namespace clampfade {
 
 std::span<const Field<MetalCreep>> MetalCreep::fields() {
   static constexpr std::array<Field<MetalCreep>, 3> kFields = {{
-      {{"coefficient", "1/s", Quantity::Dimensional, {0, 1e30}, {0, 1e6}, "A, strain rate at 1 MPa without the Arrhenius factor"},
-       &MetalCreep::coefficient, std::nullopt},
+      {{"coefficient",
+        "1/s",
+        Quantity::Dimensional,
+        {0, 1e30},
+        {0, 1e6},
+        "A, strain rate at 1 MPa without the Arrhenius factor"},
+       &MetalCreep::coefficient,
+       std::nullopt},
       {{"exponent", "1", Quantity::Number, {1, 20}, {3, 8}, "n, stress exponent"}, &MetalCreep::exponent, std::nullopt},
       {{"activation", "J/mol", Quantity::Dimensional, {0, 1e6}, {8e4, 4e5}, "Q, activation energy"},
-       &MetalCreep::activation, std::nullopt},
+       &MetalCreep::activation,
+       std::nullopt},
   }};
   return kFields;
 }
 
 double MetalCreep::strain_rate(double stress, double temperature) const {
-  return stress > 0 ? coefficient * std::pow(stress / 1e6, exponent) * std::exp(-activation / (kGasConstant * temperature))
-                    : 0;
+  return stress > 0
+             ? coefficient * std::pow(stress / 1e6, exponent) * std::exp(-activation / (kGasConstant * temperature))
+             : 0;
 }
 
 MetalCreepLaw::MetalCreepLaw(MetalCreep creep, double length, double area)
@@ -30,7 +38,8 @@ double MetalCreepLaw::rate_at_1n(double temperature) const {
   return length_ * creep_.strain_rate(1 / area_, temperature);
 }
 
-void MetalCreepLaw::rate(std::span<const double>, double force, double temperature, double, std::span<double> dz) const {
+void MetalCreepLaw::rate(std::span<const double>, double force, double temperature, double,
+                         std::span<double> dz) const {
   dz[0] = length_ * creep_.strain_rate(force / area_, temperature);
 }
 

@@ -1,4 +1,5 @@
-// Power-law (Norton) creep of a part or of the stud's free thread: rate = A (s/1 MPa)^n exp(-Q/RT). physics.md section 6.
+// Power-law (Norton) creep of a part or of the stud's free thread: rate = A (s/1 MPa)^n exp(-Q/RT). physics.md
+// section 6.
 #pragma once
 
 #include "models/law.hpp"

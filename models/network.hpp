@@ -31,7 +31,8 @@ public:
     return c * (segments_ + faces()) + segments_ + k;
   }
 
-  /// Residual at x for the shortenings `closing` (column-major by segment) and half ring stiffnesses `ring` (one a face).
+  /// Residual at x for the shortenings `closing` (column-major by segment) and half ring stiffnesses `ring` (one a
+  /// face).
   void residual(const Eigen::VectorXd& x, std::span<const double> closing, std::span<const double> ring,
                 Eigen::VectorXd& out) const;
   /// How far apart a segment's ends stand beyond its own shortening [m]: positive where an open face gapes.

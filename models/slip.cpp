@@ -35,8 +35,8 @@ SlipAnswer slip(double demand, std::span<const double> limits, std::span<const d
   answer.gross = compliance * largest;
   answer.demand_ratio = demand / sum;
   if (answer.demand_ratio >= 1) {
-    answer.displacement = answer.gross + std::min(1.0, (answer.demand_ratio - 1) / 0.05) *
-                                             std::max(0.0, clearance / 2 - answer.gross);
+    answer.displacement =
+        answer.gross + std::min(1.0, (answer.demand_ratio - 1) / 0.05) * std::max(0.0, clearance / 2 - answer.gross);
     return answer;
   }
   // All alike: the closed form. It also starts the search, from below where Newton's method on a concave curve stays.

@@ -11,9 +11,9 @@ double zone_force(double s, double limit, double compliance);
 
 /// An interface under a transverse demand.
 struct SlipAnswer {
-  double displacement = 0;    ///< s_i [m]
-  double gross = 0;           ///< s_f, where the best clamped zone slips fully [m]
-  double demand_ratio = 0;    ///< psi = Q/(sum of mu F); infinite if nothing clamps
+  double displacement = 0; ///< s_i [m]
+  double gross = 0;        ///< s_f, where the best clamped zone slips fully [m]
+  double demand_ratio = 0; ///< psi = Q/(sum of mu F); infinite if nothing clamps
 };
 
 /// limits mu F of every stud [N] with how many studs each stands for; demand Q >= 0 [N]; compliance [m/N]; clearance

@@ -19,7 +19,9 @@ public:
 
   /// Elastic compliance delta_S [m/N] at temperature [K]: head 0.5 d and shank on the nominal section, free and engaged
   /// thread (0.5 d) on the minor section, nut 0.4 d on the nominal one (VDI 2230-1, bolt resilience).
-  [[nodiscard]] double compliance(double temperature) const { return length_over_area_ / material_.youngs(temperature); }
+  [[nodiscard]] double compliance(double temperature) const {
+    return length_over_area_ / material_.youngs(temperature);
+  }
   /// Permanent stretch at `force` for a stud that already has `before`; `torsion_factor` > 1 while a wrench twists it.
   /// Hardening modulus 0.02 E/0.98, so that the tangent of the free thread is 0.02 E.
   [[nodiscard]] StudStretch stretch(double force, double before, double temperature, double torsion_factor) const;

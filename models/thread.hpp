@@ -16,9 +16,9 @@ struct Thread {
   double pitch = 0;    ///< P [m]
 
   static std::span<const Field<Thread>> fields();
-  [[nodiscard]] double pitch_diameter() const { return diameter - 0.649519 * pitch; }  ///< d2, ISO 724 [m]
-  [[nodiscard]] double minor_diameter() const { return diameter - 1.226869 * pitch; }  ///< d3, ISO 898-1 [m]
-  [[nodiscard]] double stress_diameter() const { return (pitch_diameter() + minor_diameter()) / 2; } ///< d0 [m]
+  [[nodiscard]] double pitch_diameter() const { return diameter - 0.649519 * pitch; } ///< d2, ISO 724 [m]
+  [[nodiscard]] double minor_diameter() const { return diameter - 1.226869 * pitch; } ///< d3, ISO 898-1 [m]
+  [[nodiscard]] double stress_diameter() const { return (pitch_diameter() + minor_diameter()) / 2; }   ///< d0 [m]
   [[nodiscard]] double stress_area() const { return kPi / 4 * stress_diameter() * stress_diameter(); } ///< As [m^2]
   [[nodiscard]] double minor_area() const { return kPi / 4 * minor_diameter() * minor_diameter(); }    ///< A_d3 [m^2]
   [[nodiscard]] double nominal_area() const { return kPi / 4 * diameter * diameter; }                  ///< A_N [m^2]

@@ -9,9 +9,7 @@ namespace {
 const double kCosFlank = std::cos(kPi / 6); // 60 degree threads
 } // namespace
 
-double StudStress::equivalent(double k) const {
-  return std::sqrt(axial * axial + 3 * (k * torsion) * (k * torsion));
-}
+double StudStress::equivalent(double k) const { return std::sqrt(axial * axial + 3 * (k * torsion) * (k * torsion)); }
 
 NutThread::NutThread(const Thread& thread, double bearing_diameter, double prevailing_torque)
     : thread_(thread), bearing_diameter_(bearing_diameter), prevailing_(prevailing_torque) {}

@@ -5,8 +5,8 @@
 
 namespace clampfade {
 
-/// Depth worn per wheel turn at a clamp zone [m]: k_w p 4 max(0, s - 2/3 c_t f), p [Pa], s displacement [m], f the zone's
-/// force [N], c_t [m/N]; partial slip of Mindlin's contact.
+/// Depth worn per wheel turn at a clamp zone [m]: k_w p 4 max(0, s - 2/3 c_t f), p [Pa], s displacement [m], f the
+/// zone's force [N], c_t [m/N]; partial slip of Mindlin's contact.
 inline double zone_wear(double coefficient, double pressure, double s, double force, double compliance) {
   return coefficient * pressure * 4 * std::max(0.0, s - 2.0 / 3.0 * compliance * force);
 }

@@ -23,10 +23,10 @@ public:
   /// Solves the cold balance anew where it was followed by its tangent; call before reading at a record.
   void settle(const State& x);
 
-  [[nodiscard]] double cold(std::size_t c) const { return cold_[c]; } ///< [N]
+  [[nodiscard]] double cold(std::size_t c) const { return cold_[c]; }                    ///< [N]
   [[nodiscard]] double loss(const State& x, std::size_t c, std::size_t mechanism) const; ///< since `start` [m]
   [[nodiscard]] double loss_clamp(std::size_t c, std::size_t mechanism) const { return cost_[c][mechanism]; } ///< [N]
-  [[nodiscard]] double gain(std::size_t c) const { return gain_[c]; } ///< [N]
+  [[nodiscard]] double gain(std::size_t c) const { return gain_[c]; }                                         ///< [N]
 
   /// All of it, for a checkpoint.
   void save(std::vector<double>& out) const;
@@ -38,8 +38,8 @@ private:
   std::vector<double> cold_, gain_;
   std::vector<ByMechanism> cost_, base_;
   Rest rest_;
-  Eigen::MatrixXd influence_; ///< coupled wheels only
-  std::vector<double> influence_at_; ///< cold clamps at which it was taken
+  Eigen::MatrixXd influence_;                            ///< coupled wheels only
+  std::vector<double> influence_at_;                     ///< cold clamps at which it was taken
   std::vector<std::vector<ByMechanism>> before_, after_; ///< losses by column and segment
 };
 

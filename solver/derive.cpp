@@ -106,8 +106,10 @@ std::vector<Figure> derive(const Scenario& scenario) {
            joint.nut().bearing_diameter());
   f.number("axial_stress", "Pa", "axial stress of the stud at tightening", stress.axial);
   f.number("torsion_stress", "Pa", "torsional stress of the stud at tightening, fully plastic section", stress.torsion);
-  f.number("utilisation_tightening", "1", "equivalent stress over yield while tightening", stress.equivalent(1) / yield);
-  f.number("utilisation_after", "1", "equivalent stress over yield once the wrench is off", stress.equivalent(0.5) / yield);
+  f.number("utilisation_tightening", "1", "equivalent stress over yield while tightening",
+           stress.equivalent(1) / yield);
+  f.number("utilisation_after", "1", "equivalent stress over yield once the wrench is off",
+           stress.equivalent(0.5) / yield);
   f.number("yield_stretch", "m", "permanent stretch taken up while tightening",
            joint.stud().stretch(clamp, 0, cold, torsion).plastic);
 
@@ -140,7 +142,8 @@ std::vector<Figure> derive(const Scenario& scenario) {
     traction.push_back(face.carries.traction);
     clamped += face.compliance;
   }
-  f.array("stiffness/interfaces", "m/N", "elastic resilience of paint and contact at each interface", compliances, faces);
+  f.array("stiffness/interfaces", "m/N", "elastic resilience of paint and contact at each interface", compliances,
+          faces);
   const double washer_slope = joint.washers() ? joint.washers()->compress(clamp).slope : 0;
   f.number("stiffness/total_without_washers", "m/N", "resilience of stud, parts and paint in series",
            joint.stud().compliance(cold) + clamped);
@@ -173,8 +176,7 @@ std::vector<Figure> derive(const Scenario& scenario) {
     f.number("washers/k4", "1", "factor K4 of washers with bearing flats", w.washer().k4());
     f.number("washers/friction_bound", "1", "share of the clamp that friction between cones can cost",
              1 - w.opening_force(at.deflection) / w.compressing_force(at.deflection));
-    const WasherStress s =
-        w.washer().stress(at.deflection / static_cast<double>(spec.nut.spring_washers->series));
+    const WasherStress s = w.washer().stress(at.deflection / static_cast<double>(spec.nut.spring_washers->series));
     f.array("washers/stress", "Pa", "stresses of one washer at the standard's points", {s.om, s.i, s.ii, s.iii},
             {"OM", "I", "II", "III"});
     std::vector<double> deflections, up, down, tangents;

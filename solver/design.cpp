@@ -14,8 +14,9 @@ Requirement requirement(const Scenario& scenario, const Joint& joint) {
     // All of the braking on the service brakes.
     const double brake = v.mass * c.deceleration.value_or(0) / static_cast<double>(v.wheel_ends);
     r.brake_forces.push_back(brake);
-    loads.push_back({c.name, wheel_load(v, scenario.joint.studs.bolt_circle, v.mass, c.lateral_share.value_or(v.lateral_share),
-                                        c.dynamic_factor.value_or(v.dynamic_factor), brake, 0)});
+    loads.push_back(
+        {c.name, wheel_load(v, scenario.joint.studs.bolt_circle, v.mass, c.lateral_share.value_or(v.lateral_share),
+                            c.dynamic_factor.value_or(v.dynamic_factor), brake, 0)});
   }
   r.cases = required_clamps(joint, loads, scenario.required_slip_margin);
   for (const CaseClamp& c : r.cases) {

@@ -10,8 +10,8 @@
 namespace clampfade {
 
 struct Requirement {
-  double clamp = 0;         ///< required clamp per stud [N]
-  std::string decided_by;   ///< name of the design case, or "required_clamp of the scenario"
+  double clamp = 0;       ///< required clamp per stud [N]
+  std::string decided_by; ///< name of the design case, or "required_clamp of the scenario"
   std::vector<CaseClamp> cases;
   std::vector<double> brake_forces; ///< F_brake of each case [N]
 };

@@ -119,12 +119,10 @@ public:
       }
       // A run of one sign, cut every 10 s from its start.
       const double run = t.time[end] - t.time[i];
-      for (double from = 0; from < run - 1e-9; from += kLongestTraceSpan) {
-        const double to = std::min(run, from + kLongestTraceSpan);
-        trace_span(t, load, t.time[i] + from, t.time[i] + (run - to < 1e-9 ? run : to), whole);
-        if (run - to < 1e-9) {
-          break;
-        }
+      const auto pieces = static_cast<std::size_t>(std::ceil(run / kLongestTraceSpan - 1e-9));
+      for (std::size_t k = 0; k < pieces; ++k) {
+        const double from = t.time[i] + kLongestTraceSpan * static_cast<double>(k);
+        trace_span(t, load, from, k + 1 == pieces ? t.time[end] : from + kLongestTraceSpan, whole);
       }
       i = end;
     }
@@ -159,8 +157,8 @@ private:
   }
   [[nodiscard]] WheelLoad loads(const StepLoad& load, double share, double brake, double pull) const {
     const VehicleSpec& v = scenario_.vehicle;
-    return wheel_load(v, scenario_.joint.studs.bolt_circle, mass(load, share), load.lateral_share.value_or(v.lateral_share),
-                      v.dynamic_factor, brake, pull);
+    return wheel_load(v, scenario_.joint.studs.bolt_circle, mass(load, share),
+                      load.lateral_share.value_or(v.lateral_share), v.dynamic_factor, brake, pull);
   }
   void add(Span s) {
     s.start = now_;

@@ -19,8 +19,8 @@ Eigen::Index at(std::size_t i) { return static_cast<Eigen::Index>(i); }
 
 [[noreturn]] void give_up(std::size_t column, double force) {
   throw NumericalError(Code::NoEquilibrium,
-                       fmt::format("no equilibrium of stud {}: last trial clamp {:.6g} N after {} iterations", column + 1,
-                                   force, kIterations));
+                       fmt::format("no equilibrium of stud {}: last trial clamp {:.6g} N after {} iterations",
+                                   column + 1, force, kIterations));
 }
 } // namespace
 
@@ -84,7 +84,9 @@ void Equilibrium::solve_columns(Rest& rest, const Shorten& shorten, double scale
       (d > 0 ? high[c] : low[c]) = f;
       if (!(next > low[c] && next < high[c])) {
         // Outside what is known: the edge of opening first, else the middle.
-        next = next <= 0 && low[c] == 0 ? 0 : std::isinf(high[c]) ? 2 * std::max(f, 1e-3 * scale) : (low[c] + high[c]) / 2;
+        next = next <= 0 && low[c] == 0 ? 0
+               : std::isinf(high[c])    ? 2 * std::max(f, 1e-3 * scale)
+                                        : (low[c] + high[c]) / 2;
       }
       rest.forces[c] = next;
     }
@@ -109,7 +111,7 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
       }
       x[at(network_.force_at(c, s))] = f;
       // A face that carried nothing starts open; the check of its gap closes it again.
-      pinned_[c * segments + s] = held_[c * segments + s] || (!bilateral_[s] && f <= 0);
+      pinned_[c * segments + s] = held_[c * segments + s] || (!bilateral_[s] && f <= 0) ? 1 : 0;
     }
     for (std::size_t k = 0; k < network_.faces(); ++k) {
       x[at(network_.face_at(c, k))] = rest.faces[c * network_.faces() + k];
@@ -222,7 +224,7 @@ Eigen::MatrixXd Equilibrium::influence(std::span<const double> slopes, std::span
   for (std::size_t c = 0; c < columns; ++c) {
     for (std::size_t s = 0; s < segments; ++s) {
       const std::size_t i = c * segments + s;
-      pinned_[i] = held_[i] || (!bilateral_[s] && rest.forces[i] <= 0);
+      pinned_[i] = held_[i] || (!bilateral_[s] && rest.forces[i] <= 0) ? 1 : 0;
     }
   }
   // Rows of the inverse by solving with the transpose: one solve a stud instead of one a segment.

@@ -341,15 +341,14 @@ int main_program(int argc, char** argv) {
   bool json = false;
   bool force = false;
   bool quiet = false;
-  UnitSystem system = UnitSystem::Si;
+  std::string units = "si";
 
   CLI::App* check_command =
       app.add_subcommand("check", "Check a scenario and print what follows from it without running it");
   check_command->add_option("FILE", file, "scenario, YAML")->required();
   CLI::Option* json_flag = check_command->add_flag("--json", json, "print JSON in SI units");
-  check_command->add_option("--units", system, "units of the table: si or us")
-      ->transform(
-          CLI::CheckedTransformer(std::map<std::string, UnitSystem>{{"si", UnitSystem::Si}, {"us", UnitSystem::Us}}))
+  check_command->add_option("--units", units, "units of the table: si (default) or us")
+      ->check(CLI::IsMember({"si", "us"}))
       ->option_text("si|us")
       ->excludes(json_flag);
 
@@ -374,7 +373,7 @@ int main_program(int argc, char** argv) {
   }
 
   if (*check_command) {
-    return static_cast<int>(check(file, json, system));
+    return static_cast<int>(check(file, json, units == "us" ? UnitSystem::Us : UnitSystem::Si));
   }
   if (*simulate_command) {
     return simulate(file, out, force, quiet);

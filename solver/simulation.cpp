@@ -200,8 +200,9 @@ private:
     }
     services_.save(c.counters);
     const StepCounts& counts = stepper_.counts();
-    c.counters.insert(c.counters.end(), {static_cast<std::int64_t>(counts.accepted), static_cast<std::int64_t>(counts.rejected),
-                                         static_cast<std::int64_t>(counts.halved)});
+    c.counters.insert(c.counters.end(),
+                      {static_cast<std::int64_t>(counts.accepted), static_cast<std::int64_t>(counts.rejected),
+                       static_cast<std::int64_t>(counts.halved)});
     c.numbers.push_back(counts.smallest);
     return c;
   }
@@ -240,7 +241,11 @@ private:
     }
     std::vector<double> nodes = nodes_;
     SpanSystem system(
-        wheel_, road, [this](double t, std::vector<double>& out) { out.resize(nodes_.size()); heat_.at(t, out); },
+        wheel_, road,
+        [this](double t, std::vector<double>& out) {
+          out.resize(nodes_.size());
+          heat_.at(t, out);
+        },
         scenario_.tolerance);
     const double distance = distance_;
     const auto observe = [&](const State& before, const State& after, double t, double h) {
@@ -389,7 +394,8 @@ private:
       const double fall = cold_before_ - cold;
       const double share = h > 0 && fall > 0 ? std::clamp((cold_before_ - required_) / fall, 0.0, 1.0) : 1;
       tell(t + share * h, static_cast<int>(wheel_.studs()[weakest]), "below required clamp",
-           fmt::format("the weakest stud's cold clamp falls below the required {:.4g} kN", required_ / units::kKilonewton));
+           fmt::format("the weakest stud's cold clamp falls below the required {:.4g} kN",
+                       required_ / units::kKilonewton));
     }
     below_ = below;
     cold_before_ = cold;
@@ -425,7 +431,8 @@ private:
           continue;
         }
         const double torque = s.torque.value_or(scenario_.tightening.torque[stud]);
-        const bool turned = apply_wrench(wheel_, x_, c, torque, scenario_.tightening.breakaway, now_ - moved_at_[c], nodes_);
+        const bool turned =
+            apply_wrench(wheel_, x_, c, torque, scenario_.tightening.breakaway, now_ - moved_at_[c], nodes_);
         if (turned) {
           moved_at_[c] = now_;
           was_open_[c] = 0;

@@ -26,33 +26,38 @@ struct RunHeader {
   std::string title;
   std::string scenario_text; ///< as run
   std::vector<std::string> warnings;
-  std::vector<std::string> studs;  ///< "1", "2", ...
+  std::vector<std::string> studs; ///< "1", "2", ...
   std::vector<std::string> nodes;
   std::vector<std::string> layers; ///< "drum flange | inner disc: inner disc head_side"
   std::vector<Figure> joint;       ///< see Figure
-  struct ProvenanceRow { std::string entry, key, value, source, provenance; };
+  struct ProvenanceRow {
+    std::string entry, key, value, source, provenance;
+  };
   std::vector<ProvenanceRow> provenance;
-  struct IdentityRow { std::string stud, time, tool, operator_name, vehicle, axle, wheel; };
+  struct IdentityRow {
+    std::string stud, time, tool, operator_name, vehicle, axle, wheel;
+  };
   std::vector<IdentityRow> records; ///< may be empty
   double end_time = 0;              ///< [s]
 };
 
 /// One act of the wrench, in the order done; later retorques too.
 struct ActRow {
-  double time = 0;        ///< [s], negative before the first midnight
-  std::size_t pass = 0;   ///< 1-based; 0 for a retorque
-  std::size_t stud = 0;   ///< 0-based
-  double torque = 0;      ///< [N m]
-  double clamp = 0;       ///< of that stud right after [N]
-  double clamp_end = 0;   ///< of that stud when the whole act (all passes, all studs) was done [N]
-  bool moved = true;      ///< whether the nut turned
+  double time = 0;      ///< [s], negative before the first midnight
+  std::size_t pass = 0; ///< 1-based; 0 for a retorque
+  std::size_t stud = 0; ///< 0-based
+  double torque = 0;    ///< [N m]
+  double clamp = 0;     ///< of that stud right after [N]
+  double clamp_end = 0; ///< of that stud when the whole act (all passes, all studs) was done [N]
+  bool moved = true;    ///< whether the nut turned
 };
 
 struct EventRow {
   double time = 0;     ///< [s]
   double distance = 0; ///< [m]
   int stud = -1;       ///< 0-based; -1: the wheel
-  std::string kind;    ///< open, gap, nut free, stud fatigue, stud yield, below required clamp, retorque, nut removed, hot day
+  std::string
+      kind; ///< open, gap, nut free, stud fatigue, stud yield, below required clamp, retorque, nut removed, hot day
   std::string text;
 };
 
@@ -61,25 +66,25 @@ struct RecordRow {
   double time = 0;     ///< [s]
   double distance = 0; ///< [m]
   double stops = 0;
-  std::vector<double> clamp, clamp_cold;   ///< [N]
-  std::vector<double> temperature;         ///< [K]
-  double slip_margin = 0;                  ///< worst since the record before
-  std::vector<double> loss, loss_clamp;    ///< [m], [N]
-  std::vector<double> fatigue_amplitude;   ///< [Pa], worst since the record before
-  std::vector<double> utilisation;         ///< [-]
-  std::vector<double> seat_pressure;       ///< [Pa]
-  std::vector<double> layer_thickness;     ///< [m]; empty where layers are not recorded
-  std::vector<double> check_torque;        ///< [N m]
-  std::vector<double> retorque_gain;       ///< clamp won by later acts of the wrench, cold [N]
+  std::vector<double> clamp, clamp_cold; ///< [N]
+  std::vector<double> temperature;       ///< [K]
+  double slip_margin = 0;                ///< worst since the record before
+  std::vector<double> loss, loss_clamp;  ///< [m], [N]
+  std::vector<double> fatigue_amplitude; ///< [Pa], worst since the record before
+  std::vector<double> utilisation;       ///< [-]
+  std::vector<double> seat_pressure;     ///< [Pa]
+  std::vector<double> layer_thickness;   ///< [m]; empty where layers are not recorded
+  std::vector<double> check_torque;      ///< [N m]
+  std::vector<double> retorque_gain;     ///< clamp won by later acts of the wrench, cold [N]
 };
 
 /// Work done since the record before.
 struct StepsRow {
-  double time = 0;            ///< end of the interval [s]
-  std::uint64_t steps = 0;    ///< accepted
+  double time = 0;         ///< end of the interval [s]
+  std::uint64_t steps = 0; ///< accepted
   std::uint64_t rejected = 0;
-  double smallest = 0;        ///< shortest accepted step [s]
-  std::string controlled_by;  ///< "stud 3: coating_creep at drum flange | inner disc"; empty if nothing limited a step
+  double smallest = 0;       ///< shortest accepted step [s]
+  std::string controlled_by; ///< "stud 3: coating_creep at drum flange | inner disc"; empty if nothing limited a step
 };
 
 /// All that the next step depends on, flat; the solver writes and reads it, a sink only keeps it.

@@ -58,9 +58,10 @@ void SpanSystem::run(SettlingStepper& stepper, State& x, double from, double to,
     double h = last ? left : step;
     const double tried = h;
     if (h < kShortest || ++tries > kMost) {
-      throw NumericalError(Code::StepTooSmall,
-                           fmt::format("losses at {:.9g} s of a span of {:.6g} s: step {:.3g} s is too short, limited by {}",
-                                       t, to - from, h, wheel_.controlled_by()));
+      throw NumericalError(
+          Code::StepTooSmall,
+          fmt::format("losses at {:.9g} s of a span of {:.6g} s: step {:.3g} s is too short, limited by {}", t,
+                      to - from, h, wheel_.controlled_by()));
     }
     before = x;
     double now = t;

@@ -17,7 +17,7 @@ namespace ode = boost::numeric::odeint;
 
 namespace {
 constexpr double kFirstStep = 1.0; // s
-constexpr double kRelative = 1e-7;  // of some 300 K: 3e-5 K a step
+constexpr double kRelative = 1e-7; // of some 300 K: 3e-5 K a step
 constexpr double kAbsolute = 1e-6; // K
 constexpr int kMostSteps = 100000;
 using Dopri = ode::runge_kutta_dopri5<std::vector<double>>;
@@ -61,8 +61,9 @@ void HeatSolver::run(const HeatSpan& span, std::vector<double>& temperatures) {
     double h = last ? left : stepper_->step;
     const double tried = h;
     if (++steps > kMostSteps) {
-      throw NumericalError(Code::StepTooSmall, fmt::format("node temperatures: more than {} steps in a span of {:.6g} s",
-                                                           kMostSteps, span.duration));
+      throw NumericalError(
+          Code::StepTooSmall,
+          fmt::format("node temperatures: more than {} steps in a span of {:.6g} s", kMostSteps, span.duration));
     }
     if (stepper_->controlled.try_step(rate, temperatures, t, h) == ode::success) {
       if (!std::all_of(temperatures.begin(), temperatures.end(), [](double v) { return std::isfinite(v); })) {
@@ -87,7 +88,8 @@ void HeatSolver::at(double time, std::vector<double>& temperatures) const {
   std::size_t k = 0;
   if (steps > 1) {
     const auto next = std::upper_bound(times_.begin(), times_.end(), time);
-    k = static_cast<std::size_t>(std::clamp<std::ptrdiff_t>(next - times_.begin() - 1, 0, static_cast<std::ptrdiff_t>(steps) - 1));
+    k = static_cast<std::size_t>(
+        std::clamp<std::ptrdiff_t>(next - times_.begin() - 1, 0, static_cast<std::ptrdiff_t>(steps) - 1));
   }
   const double h = times_[k + 1] - times_[k];
   const double x = std::clamp((time - times_[k]) / h, 0.0, 1.0);

@@ -62,7 +62,8 @@ std::vector<ActRow> tighten_wheel(Wheel& wheel, const TighteningSpec& spec, std:
   }
   for (ActRow& row : rows) {
     const auto& studs = wheel.studs();
-    row.clamp_end = wheel.clamp(x, static_cast<std::size_t>(std::find(studs.begin(), studs.end(), row.stud) - studs.begin()));
+    row.clamp_end =
+        wheel.clamp(x, static_cast<std::size_t>(std::find(studs.begin(), studs.end(), row.stud) - studs.begin()));
   }
   return rows;
 }

@@ -254,9 +254,10 @@ void Wheel::drag_rates(std::span<const double> forces, const State& start, const
     for (std::size_t i = 0; i < faces.size(); ++i) {
       const double force = std::max(0.0, forces[c * segments_ + faces[i].segment]);
       if (slip_.displacement[i] > 0 && faces[i].wear > 0) {
-        const double zone = zone_force(slip_.displacement[i], faces[i].friction * force, faces[i].tangential_compliance);
-        rates[c * width + i] = road.turn_rate * zone_wear(faces[i].wear, force / faces[i].area, slip_.displacement[i], zone,
-                                                          faces[i].tangential_compliance);
+        const double zone =
+            zone_force(slip_.displacement[i], faces[i].friction * force, faces[i].tangential_compliance);
+        rates[c * width + i] = road.turn_rate * zone_wear(faces[i].wear, force / faces[i].area, slip_.displacement[i],
+                                                          zone, faces[i].tangential_compliance);
       }
     }
     const double slide = std::max(0.0, slip_.joint - slip_.threshold[c]);
@@ -264,8 +265,8 @@ void Wheel::drag_rates(std::span<const double> forces, const State& start, const
     if (slide > 0 && clamp > 0) {
       rates[c * width + faces.size() - 1] +=
           road.turn_rate * nut_wear(faces.back().wear, clamp / faces.back().area, slide);
-      rates[c * width + faces.size()] = road.turn_rate * turn_per_slide_at(c, clamp) * turn * slide *
-                                        joint_.nut().thread().pitch / (2 * kPi);
+      rates[c * width + faces.size()] =
+          road.turn_rate * turn_per_slide_at(c, clamp) * turn * slide * joint_.nut().thread().pitch / (2 * kPi);
     }
   }
 }
@@ -328,7 +329,9 @@ double Wheel::step(const State& x0, double t, double h, const RoadLoad& road, co
       double* slopes = &balance.slopes[c * segments_];
       const double deflection = x1[at(c, washer_)];
       const double washer_slope =
-          joint_.washers() ? joint_.washers()->deflect(x1[at(c, washer_ + 1)], washers(x0, c)).slope / elastic_.washer_modulus : 0;
+          joint_.washers()
+              ? joint_.washers()->deflect(x1[at(c, washer_ + 1)], washers(x0, c)).slope / elastic_.washer_modulus
+              : 0;
       doubts[c] = 0;
       worst[c] = 0;
       for (std::size_t l = 0; l < laws_.size(); ++l) {

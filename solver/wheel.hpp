@@ -37,8 +37,8 @@ struct SlipState {
 
 class Wheel {
 public:
-  /// Columns stand for `counts` studs each; column c sits at the place of stud `studs[c]` (0-based). Studs may be lumped
-  /// only if alike and without ring coupling.
+  /// Columns stand for `counts` studs each; column c sits at the place of stud `studs[c]` (0-based). Studs may be
+  /// lumped only if alike and without ring coupling.
   Wheel(const Scenario& scenario, const Joint& joint, std::vector<std::size_t> studs, std::vector<double> counts);
 
   [[nodiscard]] const Joint& joint() const { return joint_; }
@@ -61,9 +61,11 @@ public:
   [[nodiscard]] double plastic(const State& x, std::size_t c) const { return x[at(c, plastic_)]; }
   [[nodiscard]] double advance_of_nut(const State& x, std::size_t c) const { return x[at(c, advance_)]; }
   [[nodiscard]] bool nut_on(const State& x, std::size_t c) const { return x[at(c, nut_)] != 0; }
-  [[nodiscard]] WasherState washers(const State& x, std::size_t c) const { return {x[at(c, washer_)], x[at(c, washer_ + 1)]}; }
-  /// An open column: its clamp has fallen below 1e-6 of F(T) and not come back above 1e-2 of it. The gap between the two
-  /// keeps a nut that has turned off from turning on and off for ever while its neighbours still move.
+  [[nodiscard]] WasherState washers(const State& x, std::size_t c) const {
+    return {x[at(c, washer_)], x[at(c, washer_ + 1)]};
+  }
+  /// An open column: its clamp has fallen below 1e-6 of F(T) and not come back above 1e-2 of it. The gap between the
+  /// two keeps a nut that has turned off from turning on and off for ever while its neighbours still move.
   [[nodiscard]] bool open(const State& x, std::size_t c) const { return x[at(c, open_)] != 0; }
 
   /// x with the washers standing as in `other`.
@@ -98,7 +100,10 @@ public:
   [[nodiscard]] SlipState slip_state(const State& x, const WheelLoad& load) const;
   /// Compliance of the washers at their present tangent [m/N]; 0 without washers.
   [[nodiscard]] double washer_compliance(const State& x, std::size_t c) const;
-  void forget() { equilibrium_.forget(); cold_equilibrium_.forget(); }
+  void forget() {
+    equilibrium_.forget();
+    cold_equilibrium_.forget();
+  }
 
 private:
   [[nodiscard]] std::size_t at(std::size_t c, std::size_t offset) const { return c * stride_ + offset; }
@@ -111,7 +116,8 @@ private:
   void rest_into(const Rest& rest, State& x) const;
   [[nodiscard]] std::vector<Held> missing_nuts(const State& x) const;
   /// Rates of wear (each interface) and nut rotation [m/s], columns then interfaces + 1.
-  void drag_rates(std::span<const double> forces, const State& start, const RoadLoad& road, std::vector<double>& rates) const;
+  void drag_rates(std::span<const double> forces, const State& start, const RoadLoad& road,
+                  std::vector<double>& rates) const;
   void slip_at(std::span<const double> forces, const WheelLoad& load, SlipState& out) const;
   [[nodiscard]] double turn_per_slide_at(std::size_t c, double clamp) const;
   void at_rest(State& x, std::span<const double> nodes, std::span<const Held> held, const std::vector<double>& torsion,

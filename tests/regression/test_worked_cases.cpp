@@ -15,8 +15,8 @@
 #include <fstream>
 
 using namespace clampfade;
-using test::close;
 using nlohmann::json;
+using test::close;
 
 namespace {
 
@@ -98,8 +98,10 @@ void check_static(const json& expected, const test::MemorySink& sink, double rel
     std::size_t i = 0;
     for (const json& c : expected["design_cases"]) {
       CHECK(sink.figure("design_cases/demand").values.at(i) == close(c["Q_N"].get<double>(), 1e-6, rel));
-      CHECK(sink.figure("design_cases/clamp_for_slip").values.at(i) == close(c["clamp_for_slip_N"].get<double>(), 1e-6, rel));
-      CHECK(sink.figure("design_cases/clamp_for_gap").values.at(i) == close(c["clamp_for_gap_N"].get<double>(), 1e-6, rel));
+      CHECK(sink.figure("design_cases/clamp_for_slip").values.at(i) ==
+            close(c["clamp_for_slip_N"].get<double>(), 1e-6, rel));
+      CHECK(sink.figure("design_cases/clamp_for_gap").values.at(i) ==
+            close(c["clamp_for_gap_N"].get<double>(), 1e-6, rel));
       ++i;
     }
   }
@@ -154,7 +156,8 @@ void run_case(const std::string& name) {
           CHECK(row.loss[m] == close(0, loss_abs, 0));
         }
         if (r.contains("loss_kN") && r["loss_kN"].contains(mechanism)) {
-          CHECK(row.loss_clamp[m] == close(at_stud(r["loss_kN"][mechanism], 0) * 1e3, std::max(clamp_rel, 1e-8) * first, 0));
+          CHECK(row.loss_clamp[m] ==
+                close(at_stud(r["loss_kN"][mechanism], 0) * 1e3, std::max(clamp_rel, 1e-8) * first, 0));
         }
       }
     }
@@ -237,7 +240,9 @@ void run_case(const std::string& name) {
 TEST_CASE("worked case a: an elastic joint stays as it was tightened") { run_case("a-elastic-solid-nut"); }
 TEST_CASE("worked case a2: spring washers under the nut") { run_case("a2-elastic-spring-washers"); }
 TEST_CASE("worked case a5: design cases of the scenario's own") { run_case("a5-design-cases"); }
-TEST_CASE("worked case b2: heat moves the clamp of aluminium discs and brings it back") { run_case("b2-thermal-aluminium"); }
+TEST_CASE("worked case b2: heat moves the clamp of aluminium discs and brings it back") {
+  run_case("b2-thermal-aluminium");
+}
 TEST_CASE("worked case c: a glassy coating creeps") { run_case("c-coating-cold"); }
 TEST_CASE("worked case e2: creep, flow and breakdown of a film together") { run_case("e2-breakdown-and-flow"); }
 TEST_CASE("worked case f: metal creep of a disc") { run_case("f-norton"); }

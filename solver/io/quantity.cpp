@@ -261,7 +261,8 @@ Spelling spell(std::string_view written) {
       words.push_back(word);
       after_word = true;
       i = j;
-    } else if (after_word && (c == '^' || digit(c) || (c == '-' && i + 1 < s.size() && digit(s[i + 1])))) {
+    } else if (after_word && s[i - 1] != ' ' &&
+               (c == '^' || digit(c) || (c == '-' && i + 1 < s.size() && digit(s[i + 1])))) {
       std::size_t j = c == '^' ? i + 1 : i;
       std::string power;
       if (j < s.size() && s[j] == '-') {
@@ -576,8 +577,12 @@ std::string significant(double value) {
   if (!std::isfinite(value) || size < 1e-4 || size >= 1e7) {
     return fmt::format("{:.4g}", value);
   }
-  const int before = static_cast<int>(std::floor(std::log10(size))) + 1;
-  return fmt::format("{:.{}f}", value, std::max(0, 4 - before));
+  // The exponent after rounding: 9.99996 has two digits before the point once it is shown as 10.00.
+  const std::string rounded = fmt::format("{:.3e}", size);
+  int exponent = 0;
+  const char* digits = rounded.data() + rounded.find('e') + 1;
+  std::from_chars(*digits == '+' ? digits + 1 : digits, rounded.data() + rounded.size(), exponent);
+  return fmt::format("{:.{}f}", value, std::max(0, 3 - exponent));
 }
 
 std::optional<double> plain_number(std::string_view text) {

@@ -72,11 +72,12 @@ std::optional<double> figure(const std::vector<Figure>& joint, std::string_view 
   return std::nullopt;
 }
 
-/// The smallest entry: torques and limits may be given for each stud.
-std::optional<double> smallest_figure(const std::vector<Figure>& joint, std::string_view name) {
+/// Figures that may stand there for each stud: the least or the greatest of them.
+std::optional<std::pair<double, double>> range(const std::vector<Figure>& joint, std::string_view name) {
   for (const Figure& f : joint) {
     if (f.name == name && !f.values.empty()) {
-      return *std::min_element(f.values.begin(), f.values.end());
+      const auto [low, high] = std::minmax_element(f.values.begin(), f.values.end());
+      return std::pair(*low, *high);
     }
   }
   return std::nullopt;
@@ -85,7 +86,9 @@ std::optional<double> smallest_figure(const std::vector<Figure>& joint, std::str
 Finding find(const Series& series, const History& history, const std::vector<Figure>& joint) {
   Finding finding;
   finding.required_clamp = figure(joint, "required_clamp");
-  finding.torque = smallest_figure(joint, "torque");
+  if (const auto torque = range(joint, "torque")) {
+    finding.torque = torque->first;
+  }
   finding.lowest_clamp_cold = kNever;
   std::optional<Moment> first_record_below;
   for (std::size_t row = 0; row < series.rows(); ++row) {
@@ -112,13 +115,16 @@ Finding find(const Series& series, const History& history, const std::vector<Fig
       break;
     }
   }
-  if (finding.first_below) {
-    const std::vector<double> check = history.series("check_torque");
+  if (finding.first_below && !finding.below_from_start) {
+    const double at = finding.first_below->time;
     std::size_t row = 0;
-    while (row + 1 < series.rows() && series.time[row + 1] <= finding.first_below->time) {
+    while (row + 1 < series.rows() &&
+           (series.time[row + 1] < at || (finding.first_below_located && series.time[row + 1] == at))) {
       ++row;
     }
-    finding.check_torque_then = check[row * series.studs + finding.first_below->stud];
+    const std::size_t stud = finding.first_below->stud;
+    finding.latest_retorque = finding.first_below_located ? *finding.first_below : series.moment(row, stud);
+    finding.check_torque_then = history.series("check_torque")[row * series.studs + stud];
   }
   return finding;
 }
@@ -129,7 +135,7 @@ std::vector<Milestone> milestones(const Series& series) {
     const std::vector<double>* along;
     double at;
   };
-  const std::vector<Asked> asked = {{"after tightening", &series.time, series.time.front()},
+  const std::vector<Asked> asked = {{"tightened", &series.time, series.time.front()},
                                     {"1 h", &series.time, units::kHour},
                                     {"1 day", &series.time, units::kDay},
                                     {"80 km", &series.distance, 80 * units::kKilometre},
@@ -350,7 +356,9 @@ Summary summarise(const History& history) {
   s.identity = history.identity();
   s.passes = passes(history.acts());
   s.design_cases = design_cases(s.joint);
-  s.utilisation_tightening = figure(s.joint, "utilisation_tightening");
+  if (const auto utilisation = range(s.joint, "utilisation_tightening")) {
+    s.utilisation_tightening = utilisation->second;
+  }
   for (const Figure& f : s.joint) {
     if (f.name == "deciding_design_case" && !f.text.empty()) {
       s.deciding_design_case = f.text.front();

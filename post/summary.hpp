@@ -38,12 +38,13 @@ struct Finding {
   std::optional<double> required_clamp; ///< [N]
   double lowest_clamp_cold = 0;         ///< of all studs over all records [N]
   Moment lowest;
-  /// When a stud's cold clamp is first below the required clamp: so a retorque comes before it, or too late.
-  std::optional<Moment> first_below;
-  bool first_below_located = false; ///< found by the run itself, not only to the next record
+  std::optional<Moment> first_below; ///< a stud's cold clamp is below the required clamp for the first time
+  bool first_below_located = false;  ///< found by the run itself; else the first record that shows it
   bool below_from_start = false;
+  /// A retorque after this comes too late: `first_below`, or the record before where it was not located.
+  std::optional<Moment> latest_retorque;
   std::optional<double> torque;            ///< set torque [N m]
-  std::optional<double> check_torque_then; ///< of that stud at the last record before `first_below` [N m]
+  std::optional<double> check_torque_then; ///< of that stud at the last record up to `latest_retorque` [N m]
 };
 
 /// One mechanism's share at the last record: thickness [m] and clamp [N].

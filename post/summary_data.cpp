@@ -58,9 +58,9 @@ Json finding(const Summary& s) {
             {"latest_retorque_distance", nullptr},
             {"torque", value(f.torque)},
             {"check_torque_then", value(f.check_torque_then)}};
-  if (f.first_below && !f.below_from_start) {
-    j["latest_retorque_time"] = f.first_below->time;
-    j["latest_retorque_distance"] = f.first_below->distance;
+  if (f.latest_retorque) {
+    j["latest_retorque_time"] = f.latest_retorque->time;
+    j["latest_retorque_distance"] = f.latest_retorque->distance;
   }
   return j;
 }

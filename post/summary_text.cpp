@@ -36,7 +36,7 @@ private:
   }
   void heading(const std::string& title) { out_ += "\n" + mark("1", title) + "\n"; }
   void line(const std::string& text) { out_ += wrap(text); }
-  void note(const std::string& text) { out_ += "  " + wrap(text, 2, kWidth - 2); }
+  void note(const std::string& text) { out_ += wrap(text, 2); }
 
   void status();
   void finding();
@@ -138,10 +138,11 @@ void Writer::finding() {
                                           force(required), lowest, percent(share))));
     return;
   }
-  const std::string when = f.below_from_start
-                               ? "is below the required clamp of " + force(required) + " from the start"
-                               : fmt::format("falls below the required clamp of {} after {}{}", force(required),
-                                             moment(*f.first_below), f.first_below_located ? "" : " at the latest");
+  const std::string when =
+      f.below_from_start
+          ? "is below the required clamp of " + force(required) + " from the start"
+          : fmt::format("falls below the required clamp of {} {} {}", force(required),
+                        f.first_below_located ? "after" : "before the record at", moment(*f.first_below));
   out_ += mark("1;31", wrap(fmt::format("{} {}. The lowest cold clamp is {}, {} below it.",
                                         capital(stud(f.first_below->stud)), when, lowest, percent(-share))));
 }
@@ -156,17 +157,21 @@ void Writer::retorque() {
          "the makers ask for is due all the same.");
     return;
   }
-  if (f.below_from_start) {
+  if (!f.latest_retorque) {
     line("No retorque at the same torque mends that: the torque, the friction or the joint must change.");
+    return;
+  }
+  if (f.latest_retorque->time <= 0) {
+    line(
+        "That is before the first record after tightening, so no time for a retorque can be named: record more often.");
     return;
   }
   std::string text = fmt::format("To keep the required clamp, a retorque is needed before that: at the latest after {} "
                                  "or {}, whichever comes first.",
-                                 duration(f.first_below->time), far(f.first_below->distance));
+                                 duration(f.latest_retorque->time), far(f.latest_retorque->distance));
   if (f.torque && f.check_torque_then && *f.check_torque_then >= *f.torque) {
-    text += fmt::format(" But by then the nut of {} would take {} to start turning, and a wrench set to {} would click "
-                        "without moving it: the clamp comes back only if the nut is loosened and tightened anew, or "
-                        "re-tightened earlier.",
+    text += fmt::format(" But by then the nut of {} would take {} to start turning, so a wrench set to {} would click "
+                        "without moving it: loosen the nut and tighten it anew.",
                         stud(f.first_below->stud), show(*f.check_torque_then, Kind::Torque, system_),
                         show(*f.torque, Kind::Torque, system_));
   }
@@ -179,19 +184,21 @@ void Writer::what_happened() {
     const char* kind;
     const char* words;
   };
-  for (const Serious serious : {Serious{"open", "Nothing clamps any more at {}, first after {}."},
-                                Serious{"gap", "The joint gaps under load at {}, first after {}."},
-                                Serious{"nut free", "The nut turns back by itself at {}, first after {}."},
-                                Serious{"stud fatigue", "The stress amplitude exceeds the fatigue limit at {}, first "
-                                                        "after {}."},
-                                Serious{"stud yield", "The stud yields at {}, first after {}."}}) {
+  for (const Serious serious : {Serious{"open", "Nothing clamps any more at {}, first {}."},
+                                Serious{"gap", "The joint gaps under load at {}, first {}."},
+                                Serious{"nut free", "The nut turns back by itself at {}, first {}."},
+                                Serious{"stud fatigue", "The stress amplitude exceeds the fatigue limit at {}, "
+                                                        "first {}."},
+                                Serious{"stud yield", "The stud yields at {}, first {}."}}) {
     const auto first = std::find_if(s_.events.begin(), s_.events.end(),
                                     [&](const EventRow& event) { return event.kind == serious.kind; });
     if (first != s_.events.end()) {
       const bool one = first->stud >= 0 && static_cast<std::size_t>(first->stud) < s_.studs.size();
       const std::string where = one ? stud(static_cast<std::size_t>(first->stud)) : "the wheel";
       out_ += mark("1;31", wrap(fmt::format(fmt::runtime(serious.words), where,
-                                            duration(first->time) + " and " + far(first->distance))));
+                                            first->time <= 0
+                                                ? after(0)
+                                                : "after " + duration(first->time) + " and " + far(first->distance))));
     }
   }
 }
@@ -204,12 +211,11 @@ void Writer::cautions() {
 }
 
 void Writer::milestones() {
-  heading("Clamp, " + unit_of(Kind::Force));
-  Table table({"at", "record at", unit_of(Kind::Distance), "weakest", "mean", "strongest", "cold: weakest", "mean",
-               "strongest"});
+  heading("Clamp as it is, and cold, " + unit_of(Kind::Force));
+  Table table({"", "record at", unit_of(Kind::Distance), "low", "mean", "high", "cold low", "mean", "high"});
   for (const Milestone& m : s_.milestones) {
     if (!m.reached) {
-      table.add({m.name, "not reached", "", "", "", "", "", "", ""});
+      table.add({m.name, "-", "-", "-", "-", "-", "-", "-", "-"});
       continue;
     }
     const auto f = [&](double v) { return plain(v, Kind::Force); };
@@ -217,17 +223,17 @@ void Writer::milestones() {
                f(m.clamp.highest), f(m.clamp_cold.lowest), f(m.clamp_cold.mean), f(m.clamp_cold.highest)});
   }
   out_ += table.text();
-  note("As it is, and cold: the same joint at the temperature of tightening. Each row is the first record at or after "
-       "its time or distance; nothing is read between records.");
+  note(
+      "Low is the weakest stud, high the strongest. Cold: the same joint at the temperature of tightening. Each row is "
+      "the first record at or after its time or distance, nothing is read between records; - was not reached.");
 }
 
 void Writer::budget() {
   const Budget& b = s_.budget;
-  heading("Where the clamp went, up to the last record");
+  heading("Where the clamp went, up to the last record (%: of the first cold clamp)");
   const std::string thickness = unit_of(Kind::Thickness);
   const std::string force_unit = unit_of(Kind::Force);
-  Table table({"", "mean: " + thickness, force_unit, "% of first", stud(b.weakest_stud) + ": " + thickness, force_unit,
-               "% of first"});
+  Table table({"", "mean: " + thickness, force_unit, "%", stud(b.weakest_stud) + ": " + thickness, force_unit, "%"});
   const auto share = [](double part, double whole) { return whole > 0 ? number(100 * part / whole, 3) : "-"; };
   const auto row = [&](const std::string& name, const std::string& mean_loss, double mean, const std::string& weak_loss,
                        double weak) {
@@ -342,9 +348,8 @@ void Writer::tightening() {
   if (s_.passes.empty()) {
     return;
   }
-  heading("Acts of the wrench, clamp in " + unit_of(Kind::Force));
-  Table table({"act", "at", "torque, " + unit_of(Kind::Torque), "nuts moved", "lowest", "highest", "spread",
-               "all done: lowest", "highest"});
+  heading("Acts of the wrench, " + unit_of(Kind::Torque) + " and " + unit_of(Kind::Force));
+  Table table({"", "at", "torque", "moved", "low", "high", "spread", "end low", "high"});
   for (const PassLine& p : s_.passes) {
     const std::string torque = plain(p.torque_lowest, Kind::Torque);
     table.add({p.pass == 0 ? "retorque" : "pass " + std::to_string(p.pass), duration(p.time),
@@ -355,6 +360,7 @@ void Writer::tightening() {
                plain(p.clamp_end_lowest, Kind::Force), plain(p.clamp_end_highest, Kind::Force)});
   }
   out_ += table.text();
+  note("Moved: nuts that turned. Low, high: clamp right after each nut's turn; end: when all were done.");
 }
 
 void Writer::temperatures() {
@@ -442,7 +448,9 @@ void Writer::warnings() {
   }
   heading("Warnings");
   for (const std::string& warning : s_.warnings) {
-    out_ += "  - " + wrap(warning, 4, kWidth - 4);
+    std::string item = wrap(warning, 4);
+    item[2] = '-';
+    out_ += item;
   }
 }
 

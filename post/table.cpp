@@ -11,26 +11,22 @@ std::size_t width(std::string_view text) {
 }
 
 std::string wrap(std::string_view text, std::size_t indent, std::size_t columns) {
+  const std::string margin(indent, ' ');
   std::string out;
-  std::size_t used = 0;
-  std::size_t start = 0;
-  while (start < text.size()) {
+  std::string line;
+  for (std::size_t start = 0; start < text.size();) {
     const std::size_t end = std::min(text.find_first_of(" \n", start), text.size());
     const std::string_view word = text.substr(start, end - start);
+    if (!line.empty() && !word.empty() && indent + width(line) + 1 + width(word) > columns) {
+      out += margin + line + '\n';
+      line.clear();
+    }
     if (!word.empty()) {
-      if (used > indent && used + 1 + width(word) > columns) {
-        out += '\n' + std::string(indent, ' ');
-        used = indent;
-      } else if (used > indent || (used > 0 && out.back() != ' ')) {
-        out += ' ';
-        ++used;
-      }
-      out += word;
-      used += width(word);
+      line += (line.empty() ? "" : " ") + std::string(word);
     }
     start = end + 1;
   }
-  return out + '\n';
+  return out + margin + line + '\n';
 }
 
 void Table::add(std::vector<std::string> cells) {

@@ -14,7 +14,7 @@ inline constexpr std::size_t kWidth = 80;
 /// Characters on the screen, for text of single-width characters in UTF-8.
 std::size_t width(std::string_view text);
 
-/// Breaks at blanks; lines after the first start with `indent` blanks. Ends with a newline.
+/// Breaks at blanks; every line starts with `indent` blanks and ends with a newline.
 std::string wrap(std::string_view text, std::size_t indent = 0, std::size_t columns = kWidth);
 
 /// First column left-aligned, the others right-aligned; or the last one left-aligned and wrapped, for sentences.

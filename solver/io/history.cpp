@@ -433,16 +433,20 @@ std::optional<Checkpoint> History::checkpoint() const {
   });
 }
 
+std::string History::digest() const {
+  return reading(impl_->path, [&] { return h5::text_attribute(impl_->file, "digest").value_or(""); });
+}
+
 Digest History::verify() const {
-  const auto stored = h5::text_attribute(impl_->file, "digest");
-  if (!stored) {
+  const std::string stored = digest();
+  if (stored.empty()) {
     return Digest::Absent;
   }
   return reading(impl_->path, [&] {
     for (const std::string& dataset_path : h5::dataset_paths(impl_->file, H5_INDEX_NAME)) {
       impl_->allow(h5::open_dataset(impl_->file, "/" + dataset_path), dataset_path);
     }
-    return h5::digest(impl_->file) == *stored ? Digest::Right : Digest::Wrong;
+    return h5::digest(impl_->file) == stored ? Digest::Right : Digest::Wrong;
   });
 }
 

@@ -97,6 +97,8 @@ public:
   [[nodiscard]] std::vector<RunHeader::ProvenanceRow> provenance() const;
   [[nodiscard]] std::vector<RunHeader::IdentityRow> identity() const; ///< the scenario's tightening records
   [[nodiscard]] std::optional<Checkpoint> checkpoint() const;
+  /// SHA-256 over all results, the same for two runs that gave the same; empty unless the run is complete.
+  [[nodiscard]] std::string digest() const;
   /// Reads every dataset again and compares with the digest written at completion.
   [[nodiscard]] Digest verify() const;
 

@@ -3,9 +3,9 @@
 namespace clampfade {
 
 namespace {
-// Nothing holds the ring while every face is open; this share of its stiffness to ground keeps the matrix regular and
-// is far below the round-off of any force.
-constexpr double kGround = 1e-13;
+// Nothing holds a face while its neighbours in the column are open; this stiffness to ground keeps the matrix regular,
+// also where the ring has none, and its force is far below the round-off of any clamp.
+constexpr double kGround = 1e-4; // N/m
 } // namespace
 
 Network::Network(std::size_t columns, std::size_t segments) : columns_(columns), segments_(segments) {}
@@ -22,7 +22,7 @@ void Network::residual(const Eigen::VectorXd& x, std::span<const double> closing
     }
     for (std::size_t k = 0; k < faces(); ++k) {
       const double u = at(face_at(c, k));
-      double force = at(force_at(c, k + 1)) - at(force_at(c, k)) - kGround * ring[k] * u;
+      double force = at(force_at(c, k + 1)) - at(force_at(c, k)) - kGround * u;
       if (columns_ > 1) {
         force -= ring[k] * (2 * u - at(face_at(next, k)) - at(face_at(before, k)));
       }
@@ -61,7 +61,7 @@ void Network::tangent(std::span<const double> slopes, std::span<const char> pinn
       const std::size_t row = face_at(c, k);
       put(row, force_at(c, k + 1), 1);
       put(row, force_at(c, k), -1);
-      put(row, row, -(2 + kGround) * ring[k]);
+      put(row, row, -2 * ring[k] - kGround);
       put(row, face_at(next, k), ring[k]);
       put(row, face_at(before, k), ring[k]);
     }

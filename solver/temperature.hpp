@@ -25,7 +25,7 @@ public:
   void restart();
   /// Integrates `temperatures` [K] over the span, relative error 1e-6. Throws NumericalError.
   void run(const HeatSpan& span, std::vector<double>& temperatures);
-  /// Temperatures at a time in the span last run [s], cubic between the steps taken.
+  /// Temperatures at a time in the span last run [s], cubic between the steps taken; the vector has one entry a node.
   void at(double time, std::vector<double>& temperatures) const;
 
 private:

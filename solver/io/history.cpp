@@ -2,6 +2,7 @@
 
 #include "solver/io/history_hdf5.hpp"
 #include "solver/io/history_schema.hpp"
+#include "solver/io/seal.hpp"
 
 #include <fmt/format.h>
 
@@ -186,6 +187,10 @@ void History::Impl::open() {
                                                    path, kHistoryFileType));
   }
   file_bytes = static_cast<std::size_t>(info.st_size);
+
+  if (check_seal(path) == Seal::Broken) {
+    throw_damaged(path, "its bytes are not those that were written");
+  }
 
   const h5::Id access(H5Pcreate(H5P_FILE_ACCESS), H5Pclose, "file access");
   h5::check(H5Pset_file_locking(access, false, true), "file access");

@@ -1,6 +1,7 @@
 #include "solver/io/history.hpp"
 #include "solver/io/history_hdf5.hpp"
 #include "solver/io/history_schema.hpp"
+#include "solver/io/seal.hpp"
 #include "solver/io/sha256.hpp"
 
 #include <fmt/format.h>
@@ -397,13 +398,14 @@ struct HistoryWriter::Impl {
   /// Brings the file on disk to the present state.
   void publish() {
     const Clock::time_point start = Clock::now();
-    const std::vector<char> bytes = in_memory(path, [&] {
+    std::vector<char> bytes = in_memory(path, [&] {
       h5::check(H5Fflush(file, H5F_SCOPE_LOCAL), "flush");
       std::vector<char> image(
           static_cast<std::size_t>(h5::check(H5Fget_file_image(file, nullptr, 0), "size of the file")));
       h5::check(H5Fget_file_image(file, image.data(), image.size()), "bytes of the file");
       return image;
     });
+    add_seal(bytes);
     replace_file(path, bytes);
     published = Clock::now();
     publishing = published - start;
@@ -535,6 +537,7 @@ std::unique_ptr<HistoryWriter> HistoryWriter::reopen(const std::string& path) {
   auto impl = std::make_unique<Impl>(path);
   in_memory(path, [&] {
     std::vector<char> bytes = read_file(path);
+    strip_seal(bytes);
     const h5::Id access = memory_access();
     h5::check(H5Pset_file_image(access, bytes.data(), bytes.size()), "take the file into memory");
     impl->file = h5::Id(H5Fopen(memory_name().c_str(), H5F_ACC_RDWR, access), H5Fclose, "open");

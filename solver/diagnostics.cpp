@@ -115,7 +115,8 @@ std::string to_text(const Diagnostic& d) {
   if (!d.place.file.empty()) {
     out += d.place.file + ':';
     if (d.place.line > 0) {
-      out += fmt::format("{}:{}:", d.place.line, d.place.column);
+      out +=
+          d.place.column > 0 ? fmt::format("{}:{}:", d.place.line, d.place.column) : fmt::format("{}:", d.place.line);
     }
     out += ' ';
   }

@@ -398,7 +398,8 @@ QuantityResult fault(Code code, std::string found, std::string allowed, std::str
   return {std::nullopt, {code, std::move(found), std::move(allowed), std::move(hint)}};
 }
 
-std::string hint_for_unknown(std::string_view word) {
+/// What the unknown `word` of `unit` may have meant where the SI unit `si_unit` is due.
+std::string hint_for_unknown(std::string_view word, std::string_view unit, std::string_view si_unit) {
   static const std::map<std::string, std::string, std::less<>> known_traps = {
       {"ton", "a ton is 907, 1000 or 1016 kg: write t for 1000 kg, or lb"},
       {"tons", "a ton is 907, 1000 or 1016 kg: write t for 1000 kg, or lb"},
@@ -416,19 +417,25 @@ std::string hint_for_unknown(std::string_view word) {
   if (const auto trap = known_traps.find(word); trap != known_traps.end()) {
     return trap->second;
   }
-  // A spelling that differs in capitals only is the likeliest.
+  const bool alone = word == trimmed(unit);
+  const std::scoped_lock guard(library_lock());
+  // A word alone can only have meant a unit of the dimension asked for; a word within a longer unit, any.
+  const Unit target = alone ? parse(spell(si_unit).library) : nullptr;
   std::vector<std::string> names;
   for (const auto& [name, library_name] : atoms()) {
-    if (name.size() == word.size() && std::equal(name.begin(), name.end(), word.begin(), [](char a, char b) {
+    const Unit known = alone ? parse(library_name) : nullptr;
+    if (alone && (!known || !target || ut_are_convertible(known.get(), target.get()) == 0)) {
+      continue;
+    }
+    // A spelling that differs in capitals only is the likeliest.
+    if (std::equal(name.begin(), name.end(), word.begin(), word.end(), [](char a, char b) {
           return std::tolower(static_cast<unsigned char>(a)) == std::tolower(static_cast<unsigned char>(b));
         })) {
       return "did you mean " + name + "?";
     }
-    if (word.size() > 2) {
-      names.push_back(name);
-    }
+    names.push_back(name);
   }
-  const std::string near = nearest(word, names);
+  const std::string near = word.size() > 2 ? nearest(word, names) : "";
   return near.empty() ? "" : "did you mean " + near + "?";
 }
 
@@ -436,7 +443,7 @@ QuantityResult dimensional(double number, std::string_view text, std::string_vie
   const Spelling spelling = spell(unit);
   if (spelling.library.empty()) {
     return fault(Code::UnknownUnit, fmt::format("the unit '{}' of '{}' is not known", unit, text), wanted(spec),
-                 hint_for_unknown(spelling.unknown));
+                 hint_for_unknown(spelling.unknown, unit, spec.unit));
   }
   const Spelling target = spell(spec.unit);
   if (spelling.library == target.library) {
@@ -495,7 +502,7 @@ QuantityResult temperature(double number, std::string_view text, std::string_vie
   if (spelling.library.empty()) {
     return fault(Code::UnknownUnit, fmt::format("the unit '{}' of '{}' is not known", unit, text), wanted(spec),
                  plain == "deg" || plain == "c" || plain == "f" ? "did you mean degC?"
-                                                                : hint_for_unknown(spelling.unknown));
+                                                                : hint_for_unknown(spelling.unknown, unit, spec.unit));
   }
   const std::scoped_lock guard(library_lock());
   const Unit from = parse(spelling.library);
@@ -691,6 +698,9 @@ std::string friendly(double si, const ParamSpec& spec) {
 std::string range_text(const Range& range, const ParamSpec& spec) {
   const bool low = std::isfinite(range.low);
   const bool high = std::isfinite(range.high);
+  if (low && range.low == range.high) {
+    return friendly(range.low, spec);
+  }
   if (low && high) {
     return friendly(range.low, spec) + " to " + friendly(range.high, spec);
   }

@@ -74,7 +74,7 @@ public:
     } catch (const YAML::Exception& e) {
       const auto [line, column] = place(e.mark);
       faults_.add(Code::Syntax, &source_, line, column, "", "this is not YAML: " + e.msg, "",
-                  "look at brackets, quotes and indentation of this line and the one before");
+                  "look at brackets, quotes, tabs and indentation of this line and the one before");
     }
     return std::nullopt;
   }
@@ -196,7 +196,7 @@ double read_value(Context& c, const Item& item, const ParamSpec& spec, const std
     return kNone;
   }
   if (item.quoted && pure && plain_number(item.text)) {
-    c.faults.add(Code::WrongType, item, path, what_it_is(item) + "' in quotes is not a number", wanted(spec),
+    c.faults.add(Code::WrongType, item, path, what_it_is(item) + " in quotes is not a number", wanted(spec),
                  "leave out the quotes");
     return kNone;
   }
@@ -231,8 +231,17 @@ public:
     for (const Item::Name& n : item.names) {
       if (section_.find(n.text) == nullptr) {
         const std::string near = nearest(n.text, keys());
+        if (item.find(near) == nullptr) {
+          meant_.push_back(near);
+        }
+        std::string hint = near.empty() ? "" : "did you mean " + near + "?";
+        if (plain_number(n.text)) {
+          hint = "the decimal sign is a point";
+        } else if (path_.empty() && (n.text == "vary" || n.text == "scatter")) {
+          hint = "this version runs one scenario at a time";
+        }
         c_.faults.add(Code::UnknownKey, item.source, n.line, n.column, at(n.text), "this key is not known here",
-                      key_list(), near.empty() ? "" : "did you mean " + near + "?");
+                      key_list(), hint);
       }
     }
   }
@@ -260,7 +269,8 @@ public:
   /// The value; its absence is a fault.
   const Item* need(std::string_view key) {
     const Item* found = find(key);
-    if (found == nullptr && item_.map()) {
+    // A misspelt key has been told already, with this one as its hint.
+    if (found == nullptr && item_.map() && std::find(meant_.begin(), meant_.end(), key) == meant_.end()) {
       const Key& k = declared(key);
       c_.faults.add(Code::MissingKey, item_, at(key), "this key is missing", !k.form.empty() ? k.form : wanted(k.spec));
     }
@@ -386,6 +396,7 @@ private:
   const Item& item_;
   std::string path_;
   const Section& section_;
+  std::vector<std::string> meant_; ///< keys that misspelt ones seem to mean
 
   [[nodiscard]] std::vector<std::string> keys() const {
     std::vector<std::string> out;
@@ -1235,11 +1246,14 @@ private:
     }
     const Item* stack = map.find("stack");
     if (stack != nullptr && stack->list()) {
-      const auto& parts = s_.joint.stack;
+      // What `wheel` says may be a fault of its own; then this is not told too.
+      const auto may_be_wheel = [](const Item& part) {
+        const Item* wheel = part.map() ? part.find("wheel") : nullptr;
+        return !part.map() || (wheel != nullptr && wheel->text != "false");
+      };
       if (stack->items.empty()) {
         inconsistent(*stack, "joint/stack", "the list is empty", "at least one part");
-      } else if (parts.size() == stack->items.size() &&
-                 std::none_of(parts.begin(), parts.end(), [](const PartSpec& p) { return p.wheel; })) {
+      } else if (std::none_of(stack->items.begin(), stack->items.end(), may_be_wheel)) {
         inconsistent(*stack, "joint/stack", "no part is a wheel disc", "wheel: true for at least one part");
       }
     }
@@ -1700,15 +1714,18 @@ private:
         csv_fault(*csv, row, Code::DuplicateKey, "stud", fmt::format("stud {} has two rows", record.stud + 1),
                   "one row for each stud");
       }
-      const QuantityResult read = read_quantity(cell("torque") + ' ' + cell("torque_unit"), torque);
-      if (!read.value) {
-        csv_fault(*csv, row, read.fault.code, "torque", read.fault.found, read.fault.allowed, read.fault.hint);
-      } else if (!torque.allowed.holds(*read.value)) {
-        csv_fault(*csv, row, Code::OutOfRange, "torque",
-                  fmt::format("'{} {}' is outside the allowed range", cell("torque"), cell("torque_unit")),
-                  range_text(torque.allowed, torque));
+      record.torque = kNone;
+      if (!std::isnan(csv_number(*csv, row, column["torque"], "torque"))) {
+        const QuantityResult read = read_quantity(cell("torque") + ' ' + cell("torque_unit"), torque);
+        if (!read.value) {
+          csv_fault(*csv, row, read.fault.code, "torque", read.fault.found, read.fault.allowed, read.fault.hint);
+        } else if (!torque.allowed.holds(*read.value)) {
+          csv_fault(*csv, row, Code::OutOfRange, "torque",
+                    fmt::format("'{} {}' is outside the allowed range", cell("torque"), cell("torque_unit")),
+                    range_text(torque.allowed, torque));
+        }
+        record.torque = read.value.value_or(kNone);
       }
-      record.torque = read.value.value_or(kNone);
       if (!cell("angle_rad").empty()) {
         record.angle = csv_number(*csv, row, column["angle_rad"], "angle_rad");
       } else if (!cell("angle_deg").empty()) {
@@ -1875,7 +1892,7 @@ private:
       ParkStep park;
       fill(step, park);
       // Steps that fill the day to the second need not lose it to round-off.
-      if (park.until < clock * (1 - 1e-9)) {
+      if (park.until < clock * (1 - 1e-9) && clock <= units::kDay) {
         inconsistent(step.place("until"), step.at("until"),
                      fmt::format("the steps before end at {:.4g} h", clock / units::kHour), "a later time of day");
       }

@@ -12,9 +12,19 @@ double turning_share(double x) {
   if (x == 1) {
     return 2 / kPi;
   }
-  const double k = 2 * std::sqrt(x) / (1 + x);
-  const double e = std::comp_ellint_2(k);
-  return 2 / kPi * (e + (1 - x) / (2 * x) * (e - std::comp_ellint_1(k)));
+  double first = 0; // complete elliptic integrals of modulus k = 2 sqrt(x)/(1 + x)
+  double second = 0;
+  const double complement = std::abs(1 - x) / (1 + x);
+  if (complement < 1e-4) { // k rounds to 1, where the first kind is infinite: their series about it
+    const double log = std::log(4 / complement);
+    first = log + (log - 1) * complement * complement / 4;
+    second = 1 + (log - 0.5) * complement * complement / 2;
+  } else {
+    const double k = 2 * std::sqrt(x) / (1 + x);
+    first = std::comp_ellint_1(k);
+    second = std::comp_ellint_2(k);
+  }
+  return 2 / kPi * (second + (1 - x) / (2 * x) * (second - first));
 }
 
 double turn_per_slide(const NutThread& nut, double clamp, double thread_friction, double bearing_friction) {

@@ -479,8 +479,9 @@ std::string Writer::text() {
   joint();
   inputs();
   warnings();
-  out_ += fmt::format("\nWritten by program {} ({}) on {}; scenario {:.12}.\n", s_.program_version, s_.git_sha,
-                      s_.created_utc, s_.scenario_sha256);
+  out_ += '\n';
+  line(fmt::format("Written by program {} ({}) on {}; scenario {:.12}.", s_.program_version, s_.git_sha, s_.created_utc,
+                   s_.scenario_sha256));
   return out_;
 }
 

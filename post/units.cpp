@@ -88,9 +88,11 @@ std::string number(double value, int digits) {
   if (value == 0) {
     return "0";
   }
-  const int magnitude = static_cast<int>(std::floor(std::log10(std::abs(value))));
+  // The exponent after rounding: 9.9996 to four digits is 10.00.
+  const std::string scientific = fmt::format("{:.{}e}", value, digits - 1);
+  const int magnitude = std::stoi(scientific.substr(scientific.find('e') + 1));
   if (magnitude < -4 || magnitude > 6) {
-    return fmt::format("{:.{}e}", value, digits - 1);
+    return scientific;
   }
   return fmt::format("{:.{}f}", value, std::max(0, digits - 1 - magnitude));
 }

@@ -1,0 +1,233 @@
+// The shape of the source tree: who may include whom, no circles, and facts that stand in two places.
+#include "solver/io/history.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <fstream>
+#include <map>
+#include <regex>
+#include <set>
+#include <sstream>
+#include <string>
+#include <vector>
+
+using namespace clampfade;
+
+namespace {
+
+/// Files and what they include, both as written: "models/thread.hpp", "<vector>".
+using Includes = std::map<std::string, std::vector<std::string>>;
+
+const std::string kSource = CLAMPFADE_SOURCE;
+
+bool starts(const std::string& text, const std::string& with) { return text.rfind(with, 0) == 0; }
+
+std::string read(const std::filesystem::path& path) {
+  std::ifstream in(path);
+  std::ostringstream text;
+  text << in.rdbuf();
+  return text.str();
+}
+
+std::vector<std::string> sources(const std::string& folder) {
+  std::vector<std::string> files;
+  for (const auto& entry : std::filesystem::recursive_directory_iterator(kSource + "/" + folder)) {
+    const std::string extension = entry.path().extension().string();
+    if (entry.is_regular_file() && (extension == ".cpp" || extension == ".hpp")) {
+      files.push_back(std::filesystem::relative(entry.path(), kSource).string());
+    }
+  }
+  std::sort(files.begin(), files.end());
+  return files;
+}
+
+std::vector<std::string> includes_in(const std::string& text) {
+  static const std::regex line(R"(^[ \t]*#[ \t]*include[ \t]*("([^"]+)\"|<[^>]+>))");
+  std::vector<std::string> found;
+  std::istringstream lines(text);
+  for (std::string one; std::getline(lines, one);) {
+    std::smatch match;
+    if (std::regex_search(one, match, line)) {
+      found.push_back(match[2].matched ? match[2].str() : match[1].str());
+    }
+  }
+  return found;
+}
+
+Includes tree() {
+  Includes all;
+  for (const char* folder : {"models", "solver", "post"}) {
+    for (const std::string& file : sources(folder)) {
+      all[file] = includes_in(read(kSource + "/" + file));
+    }
+  }
+  return all;
+}
+
+/// Why `file` must not include `what`; empty if it may.
+std::string objection(const std::string& file, const std::string& what) {
+  const bool system = starts(what, "<");
+  if (system) {
+    if ((starts(what, "<yaml-cpp/")) && !starts(file, "solver/io/scenario.")) {
+      return "yaml-cpp belongs to solver/io/scenario alone";
+    }
+    if ((starts(what, "<hdf5") || starts(what, "<H5")) && !starts(file, "solver/io/history")) {
+      return "HDF5 belongs to solver/io/history alone";
+    }
+    if (starts(file, "models/")) {
+      if (what == "<iostream>" || what == "<fstream>" || what == "<chrono>" || what == "<cstdio>") {
+        return "models neither print, nor read files, nor know a clock";
+      }
+      if (what.find('/') != std::string::npos || what.find(".h>") != std::string::npos) {
+        return starts(what, "<Eigen/") ? "" : "models know the standard library and Eigen only";
+      }
+    }
+    if (starts(file, "post/") && (starts(what, "<Eigen/") || starts(what, "<boost/"))) {
+      return "a report computes nothing that needs this";
+    }
+    return "";
+  }
+  if (starts(file, "models/")) {
+    return starts(what, "models/") ? "" : "models include models only";
+  }
+  if (starts(file, "post/")) {
+    const bool allowed = starts(what, "post/") || what == "solver/io/history.hpp" || what == "solver/diagnostics.hpp" ||
+                         what == "models/units.hpp";
+    return allowed ? "" : "a report knows histories, messages and units only";
+  }
+  if (!starts(what, "models/") && !starts(what, "solver/")) {
+    return "solver includes models and solver only";
+  }
+  if (file == "solver/main.cpp") {
+    return "";
+  }
+  if (what == "solver/simulation.hpp" && file != "solver/simulation.cpp" && file != "solver/derive.cpp" &&
+      !starts(file, "solver/study.") && !starts(file, "solver/fit.")) {
+    return "the simulation stands above the numerics";
+  }
+  if (starts(file, "solver/io/")) {
+    const bool edge = starts(what, "models/") || starts(what, "solver/io/") || what == "solver/scenario.hpp" ||
+                      what == "solver/sink.hpp" || what == "solver/diagnostics.hpp";
+    if (!edge) {
+      return "the edges know no numerics";
+    }
+    if (starts(file, "solver/io/history") && starts(what, "models/")) {
+      return "a history takes what a sink gets";
+    }
+    return "";
+  }
+  return starts(what, "solver/io/") ? "numerics know neither files nor formats" : "";
+}
+
+/// A circle of includes as "a -> b -> a", or empty.
+std::string circle(const Includes& all) {
+  std::set<std::string> done;
+  std::vector<std::string> way;
+  std::string found;
+  const auto visit = [&](const auto& self, const std::string& file) -> void {
+    const auto before = std::find(way.begin(), way.end(), file);
+    if (before != way.end()) {
+      for (auto step = before; step != way.end(); ++step) {
+        found += *step + " -> ";
+      }
+      found += file;
+      return;
+    }
+    if (done.count(file) > 0 || all.count(file) == 0) {
+      return;
+    }
+    way.push_back(file);
+    for (const std::string& next : all.at(file)) {
+      if (found.empty()) {
+        self(self, next);
+      }
+    }
+    way.pop_back();
+    done.insert(file);
+  };
+  for (const auto& [file, unused] : all) {
+    if (found.empty()) {
+      visit(visit, file);
+    }
+  }
+  return found;
+}
+
+} // namespace
+
+TEST_CASE("layering: includes are found as they are written") {
+  CHECK(includes_in("#include \"a/b.hpp\"\n  #  include <vector>\n// #include \"c.hpp\"\nint include;\n") ==
+        std::vector<std::string>{"a/b.hpp", "<vector>"});
+}
+
+TEST_CASE("layering: the rules object to what they forbid") {
+  struct Row {
+    const char *file, *what;
+  };
+  for (const Row& row :
+       {Row{"models/slip.cpp", "solver/sink.hpp"}, Row{"models/slip.cpp", "<iostream>"},
+        Row{"models/slip.cpp", "<boost/numeric/odeint.hpp>"}, Row{"models/slip.cpp", "<hdf5.h>"},
+        Row{"solver/equilibrium.cpp", "solver/io/history.hpp"}, Row{"solver/equilibrium.cpp", "solver/simulation.hpp"},
+        Row{"solver/equilibrium.cpp", "post/table.hpp"}, Row{"solver/simulation.cpp", "<hdf5.h>"},
+        Row{"solver/simulation.cpp", "solver/io/scenario.hpp"}, Row{"solver/io/quantity.cpp", "<yaml-cpp/yaml.h>"},
+        Row{"solver/io/scenario.cpp", "<hdf5.h>"}, Row{"solver/io/scenario.cpp", "solver/wheel.hpp"},
+        Row{"solver/io/history.cpp", "models/slip.hpp"}, Row{"post/summary.cpp", "models/law.hpp"},
+        Row{"post/summary.cpp", "solver/sink.hpp"}, Row{"post/summary.cpp", "<Eigen/Dense>"}}) {
+    CAPTURE(row.file);
+    CAPTURE(row.what);
+    CHECK_FALSE(objection(row.file, row.what).empty());
+  }
+  for (const Row& row :
+       {Row{"models/slip.cpp", "<Eigen/Dense>"}, Row{"models/slip.cpp", "models/law.hpp"},
+        Row{"solver/io/scenario.cpp", "<yaml-cpp/yaml.h>"}, Row{"solver/io/history_hdf5.hpp", "<hdf5.h>"},
+        Row{"solver/main.cpp", "solver/io/history.hpp"}, Row{"solver/simulation.cpp", "solver/wheel.hpp"},
+        Row{"post/main.cpp", "<CLI/CLI.hpp>"}, Row{"post/summary.cpp", "solver/io/history.hpp"}}) {
+    CAPTURE(row.file);
+    CAPTURE(row.what);
+    CHECK(objection(row.file, row.what).empty());
+  }
+}
+
+TEST_CASE("layering: every include of the tree is allowed") {
+  const Includes all = tree();
+  CHECK(all.size() > 40);
+  for (const auto& [file, included] : all) {
+    for (const std::string& what : included) {
+      CAPTURE(file);
+      CAPTURE(what);
+      CHECK(objection(file, what) == "");
+    }
+  }
+}
+
+TEST_CASE("layering: nothing includes itself by a detour") {
+  CHECK(circle({{"a", {"b"}}, {"b", {"c", "<vector>"}}, {"c", {"a"}}}) == "a -> b -> c -> a");
+  CHECK(circle({{"a", {"b", "c"}}, {"b", {"c"}}, {"c", {}}}).empty());
+  CHECK(circle(tree()) == "");
+}
+
+TEST_CASE("layering: the format page and the program agree on the version") {
+  const std::string page = read(kSource + "/solver/HISTORY_FORMAT.md");
+  const std::string first_line = page.substr(0, page.find('\n'));
+  CHECK(first_line ==
+        "# History file, format " + std::to_string(kHistoryFormatMajor) + "." + std::to_string(kHistoryFormatMinor));
+  CHECK(page.find("`" + std::string(kHistoryFileType) + "`") != std::string::npos);
+}
+
+TEST_CASE("layering: no test name holds the sign that splits it in ctest's list") {
+  static const std::regex name(
+      R"re((TEST_CASE|TEST_CASE_TEMPLATE|TEST_CASE_FIXTURE|SUBCASE)\([^"]*"((\\.|[^"\\])*)")re");
+  std::size_t seen = 0;
+  for (const std::string& file : sources("tests")) {
+    const std::string text = read(kSource + "/" + file);
+    for (std::sregex_iterator it(text.begin(), text.end(), name), end; it != end; ++it) {
+      CAPTURE(file);
+      CAPTURE((*it)[2].str());
+      CHECK((*it)[2].str().find(';') == std::string::npos);
+      ++seen;
+    }
+  }
+  CHECK(seen > 40);
+}

@@ -12,6 +12,7 @@ void Budget::start(const State& x) {
   gain_.assign(n, 0.0);
   cost_.assign(n, ByMechanism{});
   base_.assign(n, ByMechanism{});
+  since_.assign(n, ByMechanism{});
   before_.resize(n);
   after_.resize(n);
   rest_ = {};
@@ -57,6 +58,7 @@ void Budget::step(const State& x0, const State& x1) {
           for (std::size_t m = 0; m < kMechanisms; ++m) {
             const double cost = slope * (b[m] - a[m]);
             cost_[c][m] += cost;
+            since_[c][m] += cost;
             cold_[c] -= cost;
           }
         }
@@ -108,9 +110,19 @@ void Budget::settle(const State& x) {
   wheel_.cold(x, rest_);
   for (std::size_t c = 0; c < wheel_.columns(); ++c) {
     const double exact = rest_.forces[(c + 1) * wheel_.joint().segments() - 1];
+    const double missed = cold_[c] - exact;
     if (sticks) {
-      cost_[c][index(Mechanism::WasherFriction)] += cold_[c] - exact;
+      cost_[c][index(Mechanism::WasherFriction)] += missed;
+    } else {
+      double sum = 0;
+      for (const double cost : since_[c]) {
+        sum += std::abs(cost);
+      }
+      for (std::size_t m = 0; m < kMechanisms && sum > 0; ++m) {
+        cost_[c][m] += missed * std::abs(since_[c][m]) / sum;
+      }
     }
+    since_[c] = {};
     cold_[c] = exact;
   }
 }
@@ -120,6 +132,7 @@ void Budget::act(const State& x) {
   for (std::size_t c = 0; c < wheel_.columns(); ++c) {
     const double exact = rest_.forces[(c + 1) * wheel_.joint().segments() - 1];
     gain_[c] += exact - cold_[c];
+    since_[c] = {};
     cold_[c] = exact;
     wheel_.losses(x, c, after_[c]);
   }
@@ -143,6 +156,7 @@ void Budget::save(std::vector<double>& out) const {
   for (std::size_t c = 0; c < cold_.size(); ++c) {
     all(cost_[c]);
     all(base_[c]);
+    all(since_[c]);
   }
   all(rest_.forces);
   all(rest_.faces);
@@ -163,6 +177,7 @@ void Budget::load(const double*& in) {
   for (std::size_t c = 0; c < cold_.size(); ++c) {
     all(cost_[c]);
     all(base_[c]);
+    all(since_[c]);
   }
   all(rest_.forces);
   all(rest_.faces);

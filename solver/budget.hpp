@@ -8,8 +8,8 @@
 namespace clampfade {
 
 /// Keeps the cold clamp (everything at the tightening temperature) and splits its changes among the mechanisms: a loss
-/// dl costs -dl/C_tangent on the cold balance. What is left over is the closure error; friction between washers is what
-/// moves the cold clamp without any loss. physics.md section 10.
+/// dl costs -dl/C_tangent on the cold balance. Where that is curved (a face opens) the mechanisms at work share what the
+/// tangent missed; friction between washers is what moves the cold clamp without any loss. physics.md section 10.
 class Budget {
 public:
   explicit Budget(Wheel& wheel);
@@ -37,6 +37,7 @@ private:
   Wheel& wheel_;
   std::vector<double> cold_, gain_;
   std::vector<ByMechanism> cost_, base_;
+  std::vector<ByMechanism> since_; ///< coupled wheels only: part of cost_ since the cold balance was last solved
   Rest rest_;
   Eigen::MatrixXd influence_;                            ///< coupled wheels only
   std::vector<double> influence_at_;                     ///< cold clamps at which it was taken

@@ -86,7 +86,7 @@ std::optional<std::pair<double, double>> range(const std::vector<Figure>& joint,
 Finding find(const Series& series, const History& history, const std::vector<Figure>& joint) {
   Finding finding;
   finding.required_clamp = figure(joint, "required_clamp");
-  if (const auto torque = range(joint, "torque")) {
+  if (const auto torque = range(joint, "torque/torque")) {
     finding.torque = torque->first;
   }
   finding.lowest_clamp_cold = kNever;
@@ -356,7 +356,7 @@ Summary summarise(const History& history) {
   s.identity = history.identity();
   s.passes = passes(history.acts());
   s.design_cases = design_cases(s.joint);
-  if (const auto utilisation = range(s.joint, "utilisation_tightening")) {
+  if (const auto utilisation = range(s.joint, "torque/utilisation")) {
     s.utilisation_tightening = utilisation->second;
   }
   for (const Figure& f : s.joint) {

@@ -396,9 +396,16 @@ void Writer::events() {
 
 void Writer::joint() {
   // Names of figures that say what the joint is made of; their words and units come from the file.
-  constexpr std::array<std::string_view, 10> shown = {
-      "clamp_from_torque", "check_torque",    "proof_load",     "yield_load",        "grip_length",
-      "load_factor",       "stiffness/total", "stiffness/stud", "utilisation_after", "slip_margin"};
+  constexpr std::array<std::string_view, 10> shown = {"torque/clamp",
+                                                      "torque/check_torque",
+                                                      "thread/proof_load",
+                                                      "thread/yield_load",
+                                                      "grip_length",
+                                                      "stiffness/load_factor",
+                                                      "stiffness/total_resilience",
+                                                      "stiffness/stud_resilience",
+                                                      "torque/utilisation_after",
+                                                      "slip_margin"};
   Table table({"figure", "value"});
   for (const std::string_view name : shown) {
     for (const Figure& f : s_.joint) {

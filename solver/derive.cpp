@@ -64,8 +64,8 @@ std::vector<Figure> derive(const Scenario& scenario) {
   const std::vector<double> places(joint.stud_place() + 1, cold);
   Figures f;
 
-  f.number("thread/pitch_diameter", "m", "pitch diameter d2", thread.pitch_diameter());
-  f.number("thread/minor_diameter", "m", "minor diameter d3", thread.minor_diameter());
+  f.number("thread/d2", "m", "pitch diameter d2", thread.pitch_diameter());
+  f.number("thread/d3", "m", "minor diameter d3", thread.minor_diameter());
   f.number("thread/stress_area", "m2", "tensile stress area As", thread.stress_area());
   f.number("thread/proof_load", "N", "proof load, proof stress times stress area",
            spec.studs.property_class.proof * thread.stress_area());
@@ -89,32 +89,33 @@ std::vector<Figure> derive(const Scenario& scenario) {
   const StudStress stress = joint.nut().stress(clamp, mu_t, mu_b);
   const double yield = spec.studs.property_class.yield(cold);
   const double torsion = joint.nut().torsion_factor(clamp, mu_t, mu_b);
-  f.number("torque", "N m", "tightening torque", torques[hardest]);
-  f.number("clamp_from_torque", "N", "clamp load at the tightening torque", clamp);
+  f.number("torque/torque", "N m", "tightening torque", torques[hardest]);
+  f.number("torque/clamp", "N", "clamp load at the tightening torque", clamp);
   if (std::any_of(torques.begin(), torques.end(), [&](double t) { return t != torques[0]; }) ||
       std::any_of(clamps.begin(), clamps.end(), [&](double c) { return c != clamps[0]; })) {
-    f.array("torque_by_stud", "N m", "tightening torque of each stud", torques, studs);
-    f.array("clamp_by_stud", "N", "clamp load of each stud at its torque", clamps, studs);
+    f.array("torque/torque_by_stud", "N m", "tightening torque of each stud", torques, studs);
+    f.array("torque/clamp_by_stud", "N", "clamp load of each stud at its torque", clamps, studs);
   }
-  f.number("k_factor", "1", "torque over clamp times nominal diameter", torques[hardest] / (clamp * thread.diameter));
-  f.array("torque_split", "N m", "where the tightening torque goes",
+  f.number("torque/k_factor", "1", "torque over clamp times nominal diameter",
+           torques[hardest] / (clamp * thread.diameter));
+  f.array("torque/torque_split", "N m", "where the tightening torque goes",
           {split.pitch, split.thread, split.bearing, split.prevailing},
           {"stretch", "thread friction", "bearing friction", "prevailing"});
-  f.number("check_torque", "N m", "torque that starts the nut turning at the clamp of the tightening torque",
+  f.number("torque/check_torque", "N m", "torque that starts the nut turning at the clamp of the tightening torque",
            joint.nut().torque_to_move(clamp, mu_t, mu_b, wrench.breakaway(0)));
-  f.number("effective_bearing_diameter", "m", "mean diameter of the ring on which the nut slides",
+  f.number("torque/bearing_diameter", "m", "mean diameter of the ring on which the nut slides",
            joint.nut().bearing_diameter());
-  f.number("axial_stress", "Pa", "axial stress of the stud at tightening", stress.axial);
-  f.number("torsion_stress", "Pa", "torsional stress of the stud at tightening, fully plastic section", stress.torsion);
-  f.number("utilisation_tightening", "1", "equivalent stress over yield while tightening",
-           stress.equivalent(1) / yield);
-  f.number("utilisation_after", "1", "equivalent stress over yield once the wrench is off",
+  f.number("torque/axial_stress", "Pa", "axial stress of the stud at tightening", stress.axial);
+  f.number("torque/torsion_stress", "Pa", "torsional stress of the stud at tightening, fully plastic section",
+           stress.torsion);
+  f.number("torque/utilisation", "1", "equivalent stress over yield while tightening", stress.equivalent(1) / yield);
+  f.number("torque/utilisation_after", "1", "equivalent stress over yield once the wrench is off",
            stress.equivalent(0.5) / yield);
-  f.number("yield_stretch", "m", "permanent stretch taken up while tightening",
+  f.number("torque/yield_stretch", "m", "permanent stretch taken up while tightening",
            joint.stud().stretch(clamp, 0, cold, torsion).plastic);
 
   f.number("grip_length", "m", "grip length", joint.grip());
-  f.number("stiffness/stud", "m/N", "elastic resilience of the stud", joint.stud().compliance(cold));
+  f.number("stiffness/stud_resilience", "m/N", "elastic resilience of the stud", joint.stud().compliance(cold));
   std::vector<double> part_compliances;
   std::vector<double> part_areas;
   std::vector<std::string> part_names;
@@ -125,8 +126,8 @@ std::vector<Figure> derive(const Scenario& scenario) {
     part_areas.push_back(joint.parts()[m].area);
     clamped += part_compliances.back();
   }
-  f.array("stiffness/parts", "m/N", "elastic resilience of each part", part_compliances, part_names);
-  f.array("part_area", "m2", "effective area of each part", part_areas, part_names);
+  f.array("stiffness/part_resilience", "m/N", "elastic resilience of each part", part_compliances, part_names);
+  f.array("stiffness/part_area", "m2", "effective area of each part", part_areas, part_names);
   std::vector<std::string> faces;
   std::vector<double> compliances, areas, diameters, widths, embeddings, radial, brake, traction;
   for (std::size_t i = 0; i < joint.interfaces().size(); ++i) {
@@ -142,24 +143,26 @@ std::vector<Figure> derive(const Scenario& scenario) {
     traction.push_back(face.carries.traction);
     clamped += face.compliance;
   }
-  f.array("stiffness/interfaces", "m/N", "elastic resilience of paint and contact at each interface", compliances,
-          faces);
+  f.array("stiffness/interface_resilience", "m/N", "elastic resilience of paint and contact at each interface",
+          compliances, faces);
   const double washer_slope = joint.washers() ? joint.washers()->compress(clamp).slope : 0;
-  f.number("stiffness/total_without_washers", "m/N", "resilience of stud, parts and paint in series",
+  f.number("stiffness/total_resilience_without_washers", "m/N", "resilience of stud, parts and paint in series",
            joint.stud().compliance(cold) + clamped);
-  f.number("stiffness/total", "m/N", "resilience of the column, washers at their tangent included",
+  f.number("stiffness/total_resilience", "m/N", "resilience of the column, washers at their tangent included",
            joint.stud().compliance(cold) + clamped + washer_slope);
-  f.number("clamp_per_thickness", "N/m", "clamp lost for each metre of thickness lost",
+  f.number("stiffness/clamp_per_thickness", "N/m", "clamp lost for each metre of thickness lost",
            1 / (joint.stud().compliance(cold) + clamped + washer_slope));
-  f.number("load_factor", "1", "share of an axial load that reaches the stud", joint.load_factor(places, washer_slope));
-  f.number("stud_strain", "1", "elastic stretch of the free stud for each unit of length at the tightening clamp",
+  f.number("stiffness/load_factor", "1", "share of an axial load that reaches the stud",
+           joint.load_factor(places, washer_slope));
+  f.number("stiffness/stud_stretch", "1",
+           "elastic stretch of the free stud for each unit of length at the tightening clamp",
            clamp / (spec.studs.material.youngs(cold) * thread.minor_area()));
   f.number("cone/tangent", "1", "tangent of the cone's half-angle", joint.cone().tangent());
   f.array("cone/diameter", "m", "outline of the pressure cone at each interface", diameters, faces);
   f.array("cone/contact_area", "m2", "contact area at each interface", areas, faces);
   f.array("cone/contact_width", "m", "radial width of the contact ring at each interface", widths, faces);
-  f.array("embedding", "m", "embedding at each interface after allowing for paint", embeddings, faces);
-  f.number("thread_embedding", "m", "embedding in the thread", spec.thread_embedding);
+  f.array("embedding/interfaces", "m", "embedding at each interface after allowing for paint", embeddings, faces);
+  f.number("embedding/thread", "m", "embedding in the thread", spec.thread_embedding);
   f.array("carries/radial", "1", "share of the radial load that crosses each interface", radial, faces);
   f.array("carries/brake", "1", "share of the brake torque that crosses each interface", brake, faces);
   f.array("carries/traction", "1", "share of the traction torque that crosses each interface", traction, faces);
@@ -203,7 +206,7 @@ std::vector<Figure> derive(const Scenario& scenario) {
       ring.push_back(ring_stiffness(p.material, cold, p.thickness, spec.ring.width.value_or(p.pad),
                                     stud_pitch(spec.studs.bolt_circle, spec.studs.count), spec.ring.factor));
     }
-    f.array("ring_stiffness", "N/m", "stiffness of each disc between neighbouring studs", ring, names);
+    f.array("stiffness/ring", "N/m", "stiffness of each disc between neighbouring studs", ring, names);
   }
 
   const Requirement need = requirement(scenario, joint);

@@ -222,26 +222,23 @@ void print_figures(const std::vector<Figure>& figures, UnitSystem system) {
 
 void print_json(const Scenario& scenario, const std::vector<Figure>& figures) {
   using nlohmann::ordered_json;
-  ordered_json values = ordered_json::object();
-  ordered_json unit_names = ordered_json::object();
-  ordered_json labels = ordered_json::object();
-  for (const Figure& f : figures) {
-    if (!f.text.empty()) {
-      values[f.name] = f.text.size() == 1 && f.labels.empty() ? ordered_json(f.text.front()) : ordered_json(f.text);
-    } else {
-      values[f.name] =
-          f.values.size() == 1 && f.labels.empty() ? ordered_json(f.values.front()) : ordered_json(f.values);
-      unit_names[f.name] = f.unit;
-    }
-    if (!f.labels.empty()) {
-      labels[f.name] = f.labels;
-    }
-  }
+  // A group is an object of its own, with the units and the labels of its entries beside them.
   ordered_json document;
   document["title"] = scenario.title;
-  document["figures"] = std::move(values);
-  document["units"] = std::move(unit_names);
-  document["labels"] = std::move(labels);
+  for (const Figure& f : figures) {
+    const std::size_t slash = f.name.find('/');
+    ordered_json& group = slash == std::string::npos ? document : document[f.name.substr(0, slash)];
+    const std::string key = slash == std::string::npos ? f.name : f.name.substr(slash + 1);
+    if (!f.text.empty()) {
+      group[key] = f.text.size() == 1 && f.labels.empty() ? ordered_json(f.text.front()) : ordered_json(f.text);
+    } else {
+      group[key] = f.values.size() == 1 && f.labels.empty() ? ordered_json(f.values.front()) : ordered_json(f.values);
+      group["units"][key] = f.unit;
+    }
+    if (!f.labels.empty()) {
+      group["labels"][key] = f.labels;
+    }
+  }
   document["warnings"] = scenario.warnings;
   document["cautions"] = std::vector<std::string>(cautions().begin(), cautions().end());
   fmt::print("{}\n", document.dump(2));

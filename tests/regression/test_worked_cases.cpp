@@ -36,17 +36,17 @@ void check_static(const json& expected, const test::MemorySink& sink, double rel
   number("tan_phi", "cone/tangent", 1);
   number("required_clamp_N", "required_clamp", 1);
   number("clearance_mm", "clearance", 1e-3);
-  number("torque_Nm", "torque", 1);
-  number("clamp_from_torque_N", "clamp_from_torque", 1);
-  number("utilisation_tightening", "utilisation_tightening", 1);
-  number("utilisation_after", "utilisation_after", 1);
-  number("sigma_MPa", "axial_stress", 1e6);
-  number("tau_MPa", "torsion_stress", 1e6);
-  number("stud_nm_per_N", "stiffness/stud", 1e-9);
-  number("total_nm_per_N_without_washers", "stiffness/total_without_washers", 1e-9);
-  number("yield_stretch_taken_up_um", "yield_stretch", 1e-6);
-  number("check_torque_at_clamp_Nm", "check_torque", 1);
-  number("Phi", "load_factor", 1);
+  number("torque_Nm", "torque/torque", 1);
+  number("clamp_from_torque_N", "torque/clamp", 1);
+  number("utilisation_tightening", "torque/utilisation", 1);
+  number("utilisation_after", "torque/utilisation_after", 1);
+  number("sigma_MPa", "torque/axial_stress", 1e6);
+  number("tau_MPa", "torque/torsion_stress", 1e6);
+  number("stud_nm_per_N", "stiffness/stud_resilience", 1e-9);
+  number("total_nm_per_N_without_washers", "stiffness/total_resilience_without_washers", 1e-9);
+  number("yield_stretch_taken_up_um", "torque/yield_stretch", 1e-6);
+  number("check_torque_at_clamp_Nm", "torque/check_torque", 1);
+  number("Phi", "stiffness/load_factor", 1);
   number("F_A_N", "fatigue/axial_force", 1);
   number("s_joint_um", "slip/joint", 1e-6);
   number("nut_slip_threshold_um", "slip/threshold", 1e-6);
@@ -77,8 +77,8 @@ void check_static(const json& expected, const test::MemorySink& sink, double rel
       ++i;
     }
   };
-  list("parts_nm_per_N", "stiffness/parts", 1e-9);
-  list("interfaces_nm_per_N", "stiffness/interfaces", 1e-9);
+  list("parts_nm_per_N", "stiffness/part_resilience", 1e-9);
+  list("interfaces_nm_per_N", "stiffness/interface_resilience", 1e-9);
   const auto named = [&](const char* key, const char* figure, double unit) {
     if (!expected.contains(key)) {
       return;
@@ -92,7 +92,7 @@ void check_static(const json& expected, const test::MemorySink& sink, double rel
   };
   named("interface_area_mm2", "cone/contact_area", 1e-6);
   named("interface_radial_width_mm", "cone/contact_width", 1e-3);
-  named("embedding_used_um", "embedding", 1e-6);
+  named("embedding_used_um", "embedding/interfaces", 1e-6);
   named("slip_um", "slip/displacement", 1e-6);
   if (expected.contains("design_cases")) {
     std::size_t i = 0;
@@ -124,7 +124,7 @@ void run_case(const std::string& name) {
   }
 
   // The tolerance of clamp is a share of the first clamp.
-  const double first = sink.figure("clamp_from_torque").values[0];
+  const double first = sink.figure("torque/clamp").values[0];
   for (const json& r : expected["records"]) {
     const double time = r["t_s"].get<double>();
     CAPTURE(time);

@@ -22,8 +22,8 @@ inline RunHeader synthetic_header() {
   h.joint = {{"required_clamp", "N", "clamp needed at each stud", {80e3}, {}, {}},
              {"deciding_design_case", "1", "design case that needs most", {}, {}, {"hard stop"}},
              {"design_cases/required", "N", "clamp needed", {80e3, 40e3}, {"hard stop", "corner"}, {}},
-             {"stiffness/total", "N/m", "stiffness of stud and parts", {6e8}, {}, {}},
-             {"torque", "N m", "torque set", {640, 650, 660}, {"1", "2", "3"}, {}}};
+             {"stiffness/total_resilience", "m/N", "resilience of stud and parts", {1.6e-9}, {}, {}},
+             {"torque/torque", "N m", "torque set", {640, 650, 660}, {"1", "2", "3"}, {}}};
   h.provenance = {{"materials/wheel steel", "youngs", "205 GPa", "invented", "demo"},
                   {"threads/M22x1.5", "pitch", "1.5 mm", "ISO 261", "published"},
                   {"coatings/topcoat", "modulus", "3 GPa", "invented", "demo"}};

@@ -82,10 +82,10 @@ void write(const std::string& path, const Wheel& w) {
   h.joint.push_back({"deciding_design_case", "1", "case", {}, {}, {"hard stop"}});
   h.joint.push_back({"design_cases/clamp_for_slip", "N", "slip", {80e3, 40e3}, {"hard stop", "kerb"}, {}});
   h.joint.push_back({"design_cases/clamp_for_gap", "N", "gap", {10e3, 20e3}, {"hard stop", "kerb"}, {}});
-  h.joint.push_back({"torque", "N m", "torque set", {640}, {}, {}});
+  h.joint.push_back({"torque/torque", "N m", "torque set", {640}, {}, {}});
   h.joint.push_back({"fatigue_limit", "Pa", "limit", {44e6}, {}, {}});
   h.joint.push_back({"seat_pressure_limit", "Pa", "limit", {500e6}, {}, {}});
-  h.joint.push_back({"utilisation_tightening", "1", "utilisation", {0.7}, {}, {}});
+  h.joint.push_back({"torque/utilisation", "1", "utilisation", {0.7}, {}, {}});
   h.joint.push_back({"grip_length", "m", "grip length", {0.056}, {}, {}});
   h.provenance = {{"materials/steel", "youngs", "205 GPa", "invented", "demo"},
                   {"threads/M22x1.5", "pitch", "1.5 mm", "ISO 261", "published"}};

@@ -92,7 +92,7 @@ ScenarioText random_scenario(Draw& draw, bool ring) {
 
 /// Largest gap of the budget over the first clamp; checks on the way that no loss recovers.
 double worst_closure(const MemorySink& sink) {
-  const double first = sink.figure("clamp_from_torque").values[0];
+  const double first = sink.figure("torque/clamp").values[0];
   const std::size_t studs = sink.records[0].clamp.size();
   double worst = 0;
   const RecordRow* before = &sink.records[0];
@@ -165,7 +165,7 @@ TEST_CASE("invariants: in a linear joint the clamp lost is the thickness lost ov
   MemorySink sink;
   REQUIRE(run(s.scenario(), sink) == RunStatus::Complete);
   const double first = sink.records[0].clamp[0];
-  const double compliance = sink.figure("stiffness/total").values.at(0);
+  const double compliance = sink.figure("stiffness/total_resilience").values.at(0);
   for (const RecordRow& r : sink.records) {
     CHECK(r.clamp_cold[0] == close(first - total_loss(r, 0) / compliance, 1e-9 * first, 0));
     double cost = 0;

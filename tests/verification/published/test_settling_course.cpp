@@ -1,0 +1,69 @@
+// Checks: how embedding spreads over hours and weeks at rest.
+// Problem: EmbeddingLaw alone at a constant clamp, no load cycles, stepped by a tenth of an hour from the first minute.
+// Reference: Guide to design criteria for bolted and riveted joints (memory): a further loss in 21 days of which 90 %
+// comes
+//   in the first day; commentary of the RCSC specification on a 1967 study (seen in text): plain joints lose their 2.5
+//   % in 5 days and next to nothing after.
+// Tolerance: "about 90 %" of joints that scatter by half of their mean: 85 to 95 %. "Next to nothing after 5 days": at
+//   least 93 % of what 21 days bring. The law gives 92.3 % and 95.1 %, pinned to 0.1 % as a regression. Two courses
+//   that the figure rules out stay outside the band: the logarithm of time from 1 min (70.5 %) and from 1 s (78.9 %).
+// Fails if: a mode's weight or time is changed so that the first day no longer holds most of three weeks.
+#include "models/embedding.hpp"
+#include "models/units.hpp"
+#include "tests/verification/published/printed.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <string_view>
+#include <vector>
+
+using namespace clampfade;
+using clampfade::test::check;
+using clampfade::test::close;
+using clampfade::test::Seen;
+
+namespace {
+
+/// Share of the amount f_Z that has settled by `time` [s] at the clamp of the set torque, in steps of 360 s.
+double settled(double time) {
+  const EmbeddingLaw law(1e-6);
+  std::vector<double> z(law.states()), next(law.states()), work(law.scratch());
+  law.start(z);
+  const int steps = static_cast<int>(std::lround(time / 360));
+  LawStep step;
+  step.duration = time / steps;
+  step.temperature_start = step.temperature_middle = step.temperature_end = 293.15;
+  for (int k = 0; k < steps; ++k) {
+    law.prepare(step, z, 1, work);
+    law.finish(step, z, 1, 1, work, next);
+    z = next;
+  }
+  return law.loss(z) / 1e-6;
+}
+
+constexpr std::string_view kGuide = "Guide to design criteria for bolted and riveted joints";
+
+} // namespace
+
+TEST_CASE("published: most of three weeks' settling comes in the first day") {
+  const double share = settled(units::kDay) / settled(21 * units::kDay);
+  check("first day of 21 days [%]", {90, 10, kGuide, Seen::Memory}, share * 100, 0);
+  check("the same, as the law stands [%]", {92.3, 0.1, "three modes of the embedding law", Seen::Derived}, share * 100,
+        0);
+  // What the published figure rules out: a course like log(1 + t/t0).
+  const auto logarithmic = [](double t0) { return std::log1p(units::kDay / t0) / std::log1p(21 * units::kDay / t0); };
+  check("logarithm from 1 min [%]", {70.5, 0.1, "log10(1 + t/t0)", Seen::Derived}, logarithmic(60) * 100, 0);
+  check("logarithm from 1 s [%]", {78.9, 0.1, "log10(1 + t/t0)", Seen::Derived}, logarithmic(1) * 100, 0);
+  CHECK(share > logarithmic(1) + 0.1);
+}
+
+TEST_CASE("published: settling saturates after five days") {
+  const double share = settled(5 * units::kDay) / settled(21 * units::kDay);
+  CHECK(share > 0.93);
+  check("the same, as the law stands [%]", {95.1, 0.1, "three modes of the embedding law", Seen::Derived}, share * 100,
+        0);
+  // Nothing is lost twice: it never recovers and never passes its amount.
+  CHECK(settled(21 * units::kDay) < settled(365 * units::kDay));
+  CHECK(settled(365 * units::kDay) < 1 + 1e-12);
+}

@@ -70,7 +70,8 @@ Scenario with(const Names& n) {
   const std::string text = fmt::format(R"(schema: 1
 title: catalogue
 joint:
-  studs: {{count: 10, bolt_circle: 285.75 mm, thread: M22x1.5, property_class: "10.9", material: alloy steel, node: "{0}"}}
+  studs: {{count: 10, bolt_circle: 285.75 mm, thread: M22x1.5, property_class: "10.9", material: alloy steel,
+          node: "{0}"}}
   head: {{bearing_diameter: 50 mm}}
   nut: {{bearing: {{outer: 50 mm, inner: 34 mm}}}}
   stack:

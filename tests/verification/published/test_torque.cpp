@@ -7,8 +7,8 @@
 //   text) for a flanged wheel nut; textbook example 8-3 for an inch thread.
 // Tolerance: half of the last printed digit plus 0.25 % (FM) and 0.3 % (MA). Our formula is the table's own, but its
 //   inputs were rounded to three or four digits; worst measured, half a digit included, 0.35 % (FM, M22) and 0.9 % (MA,
-//   M10, whose 63 N m stands for 0.8 %). MA takes 0.16 P for P/2pi (+0.5 % of a term that is 7 % of the torque) and 0.58
-//   d2 for d2/(2 cos 30 deg) (+0.5 % of a term that is 40 %), together 0.24 % above us: 0.3 %. The elastic torsion
+//   M10, whose 63 N m stands for 0.8 %). MA takes 0.16 P for P/2pi (+0.5 % of a term that is 7 % of the torque) and
+//   0.58 d2 for d2/(2 cos 30 deg) (+0.5 % of a term that is 40 %), together 0.24 % above us: 0.3 %. The elastic torsion
 //   section (16 instead of 12) lands 4 to 9 % low, which every row must show.
 //   Torques of one point by the short form, the exact power screw and ISO 16047's long form spread by 0.24 %: 0.3 %.
 // Fails if: a friction term has the wrong radius, the flank angle is left out, or the torsion section is the elastic

@@ -7,6 +7,7 @@
 #include "solver/io/schema.hpp"
 
 #include <fmt/format.h>
+#include <yaml-cpp/eventhandler.h>
 #include <yaml-cpp/yaml.h>
 
 #include <algorithm>
@@ -16,6 +17,7 @@
 #include <filesystem>
 #include <functional>
 #include <set>
+#include <sstream>
 
 namespace clampfade {
 
@@ -36,6 +38,36 @@ std::string joined(const std::vector<std::string>& words) {
 }
 
 // ------------------------------------------------------------------------------------------------ YAML to items
+
+/// Notes where a document begins and lets everything else pass.
+class DocumentStart final : public YAML::EventHandler {
+public:
+  YAML::Mark mark = YAML::Mark::null_mark();
+  void OnDocumentStart(const YAML::Mark& at) override { mark = at; }
+  void OnDocumentEnd() override {}
+  void OnNull(const YAML::Mark& /*at*/, YAML::anchor_t /*anchor*/) override {}
+  void OnAlias(const YAML::Mark& /*at*/, YAML::anchor_t /*anchor*/) override {}
+  void OnScalar(const YAML::Mark& /*at*/, const std::string& /*tag*/, YAML::anchor_t /*anchor*/,
+                const std::string& /*value*/) override {}
+  void OnSequenceStart(const YAML::Mark& /*at*/, const std::string& /*tag*/, YAML::anchor_t /*anchor*/,
+                       YAML::EmitterStyle::value /*style*/) override {}
+  void OnSequenceEnd() override {}
+  void OnMapStart(const YAML::Mark& /*at*/, const std::string& /*tag*/, YAML::anchor_t /*anchor*/,
+                  YAML::EmitterStyle::value /*style*/) override {}
+  void OnMapEnd() override {}
+};
+
+/// Place of a second document. The library's own way to read all documents never ends where a stray comma follows the
+/// first: it makes empty documents of it until memory is gone.
+std::optional<YAML::Mark> second_document(const std::string& text) {
+  std::istringstream stream(text);
+  YAML::Parser parser(stream);
+  DocumentStart start;
+  if (parser.HandleNextDocument(start) && parser.HandleNextDocument(start)) {
+    return start.mark;
+  }
+  return std::nullopt;
+}
 
 /// Turns a YAML document into items: places, duplicate and merge keys, depth and size are dealt with here once.
 class YamlLoader {
@@ -58,18 +90,18 @@ public:
       return std::nullopt;
     }
     try {
-      const std::vector<YAML::Node> documents = YAML::LoadAll(text);
-      if (documents.size() > 1) {
-        const auto [line, column] = place(documents[1].Mark());
-        faults_.add(Code::Syntax, &source_, line, column, "", "a second YAML document begins here",
+      if (const auto second = second_document(text)) {
+        const auto [line, column] = place(*second);
+        faults_.add(Code::Syntax, &source_, line, column, "", "what begins here does not belong to the document before",
                     "one document in a file");
         return std::nullopt;
       }
-      if (documents.empty() || documents[0].IsNull()) {
+      const YAML::Node document = YAML::Load(text);
+      if (document.IsNull()) {
         faults_.add(Code::Syntax, &source_, 0, 0, "", "the file is empty", "a map of keys, at least `schema: 1`");
         return std::nullopt;
       }
-      Item root = convert(documents[0], 1);
+      Item root = convert(document, 1);
       return too_large_ ? std::nullopt : std::optional<Item>(std::move(root));
     } catch (const YAML::Exception& e) {
       const auto [line, column] = place(e.mark);

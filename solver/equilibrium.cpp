@@ -119,6 +119,7 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
   }
   Eigen::VectorXd r;
   int since_factor = 0;
+  double step_before = std::numeric_limits<double>::infinity();
   int changes = 0;
   for (int iteration = 0; iteration < kIterations; ++iteration) {
     shorten(rest.forces, balance_);
@@ -177,6 +178,11 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
     if (!std::isfinite(largest)) {
       throw NumericalError(Code::NonFinite, "a clamp is not a finite number");
     }
+    // Where a kept slope is wrong (washers that begin to slide) the steps go to and fro instead of shrinking.
+    if (largest > step_before / 2) {
+      since_factor = kKeepFactor;
+    }
+    step_before = largest;
     if (largest <= kConverged * scale) {
       // Converged for this set of open faces; done if the set holds.
       bool holds = true;

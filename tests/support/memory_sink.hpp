@@ -3,6 +3,7 @@
 
 #include "solver/sink.hpp"
 
+#include <stdexcept>
 #include <string>
 #include <vector>
 

@@ -536,8 +536,7 @@ std::unique_ptr<HistoryWriter> HistoryWriter::reopen(const std::string& path) {
   }
   auto impl = std::make_unique<Impl>(path);
   in_memory(path, [&] {
-    std::vector<char> bytes = read_file(path);
-    strip_seal(bytes);
+    std::vector<char> bytes = read_file(path); // the seal behind it is passed over
     const h5::Id access = memory_access();
     h5::check(H5Pset_file_image(access, bytes.data(), bytes.size()), "take the file into memory");
     impl->file = h5::Id(H5Fopen(memory_name().c_str(), H5F_ACC_RDWR, access), H5Fclose, "open");

@@ -23,16 +23,6 @@ void add_seal(std::vector<char>& content) {
   content.insert(content.end(), line.begin(), line.end());
 }
 
-void strip_seal(std::vector<char>& content) {
-  if (content.size() < kSealBytes) {
-    return;
-  }
-  const auto start = content.end() - static_cast<std::ptrdiff_t>(kSealBytes);
-  if (std::equal(kStart.begin(), kStart.end(), start)) {
-    content.erase(start, content.end());
-  }
-}
-
 Seal check_seal(const std::string& path) {
   std::ifstream in(path, std::ios::binary | std::ios::ate);
   const std::streamoff size = in ? static_cast<std::streamoff>(in.tellg()) : 0;

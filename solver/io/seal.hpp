@@ -17,8 +17,6 @@ enum class Seal {
 
 /// Appends the seal of what `content` holds.
 void add_seal(std::vector<char>& content);
-/// Removes the seal, if there is one.
-void strip_seal(std::vector<char>& content);
 /// Reads the whole file, without judging what cannot be opened or read: that counts as None.
 Seal check_seal(const std::string& path);
 

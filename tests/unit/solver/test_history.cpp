@@ -12,6 +12,7 @@
 #include <functional>
 #include <random>
 #include <sys/resource.h>
+#include <sys/stat.h>
 #include <sys/wait.h>
 #include <thread>
 #include <unistd.h>
@@ -296,10 +297,18 @@ TEST_CASE("history: killed at any moment, the file opens, is right, and can be c
       }
       ::_exit(0);
     }
-    while (!std::filesystem::exists(path)) {
-      std::this_thread::sleep_for(std::chrono::microseconds(200));
+    // After some replacements of the file, counted so that a slow machine does as much as a fast one, and a bit.
+    const int replacements = std::uniform_int_distribution<int>(1, 12)(random);
+    ino_t inode = 0;
+    for (int seen = 0; seen < replacements;) {
+      struct stat info {};
+      if (::stat(path.c_str(), &info) == 0 && info.st_ino != inode) {
+        inode = info.st_ino;
+        ++seen;
+      }
+      std::this_thread::sleep_for(std::chrono::microseconds(50));
     }
-    std::this_thread::sleep_for(std::chrono::microseconds(std::uniform_int_distribution<int>(0, 60000)(random)));
+    std::this_thread::sleep_for(std::chrono::microseconds(std::uniform_int_distribution<int>(0, 4000)(random)));
     ::kill(child, SIGKILL);
     int status = 0;
     ::waitpid(child, &status, 0);

@@ -1,0 +1,141 @@
+// What the program says through its exit code, and on which of its two outputs.
+#include <doctest/doctest.h>
+#include <nlohmann/json.hpp>
+
+#include <sys/wait.h>
+
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <sstream>
+#include <string>
+
+namespace {
+
+namespace fs = std::filesystem;
+
+struct Outcome {
+  int code = -1;
+  std::string out, err;
+};
+
+class Folder {
+public:
+  Folder() {
+    char name[] = "/tmp/clampfade-test-XXXXXX";
+    path_ = mkdtemp(name);
+  }
+  ~Folder() { fs::remove_all(path_); }
+  Folder(const Folder&) = delete;
+  Folder& operator=(const Folder&) = delete;
+
+  [[nodiscard]] Outcome run(const std::string& arguments) const {
+    const std::string command = "cd '" + path_.string() +
+                                "' && CLAMPFADE_CATALOGUE='" CLAMPFADE_SOURCE "/models/catalogue' '" CLAMPFADE_PROGRAM
+                                "' " +
+                                arguments + " >out.txt 2>err.txt";
+    const int status = std::system(command.c_str());
+    return {WIFEXITED(status) ? WEXITSTATUS(status) : -1, text("out.txt"), text("err.txt")};
+  }
+  [[nodiscard]] bool has(const std::string& name) const { return fs::exists(path_ / name); }
+
+private:
+  fs::path path_;
+  [[nodiscard]] std::string text(const std::string& name) const {
+    std::stringstream s;
+    s << std::ifstream(path_ / name).rdbuf();
+    return s.str();
+  }
+};
+
+const std::string kErrors = CLAMPFADE_SOURCE "/tests/input_errors/";
+const std::string kGood = CLAMPFADE_SOURCE "/scenarios/bare-steel-duals.yaml";
+
+bool contains(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+
+} // namespace
+
+TEST_CASE("program: faults of a scenario go to stderr with exit code 2") {
+  const Outcome o = Folder().run("check " + kErrors + "many.yaml");
+  CHECK(o.code == 2);
+  CHECK(o.out.empty());
+  CHECK(contains(o.err, "many.yaml:6:28: error [input.missing_unit] joint/head/bearing_diameter"));
+}
+
+TEST_CASE("program: what can't be read is exit code 4, what is no command exit code 2") {
+  const Folder folder;
+  CHECK(folder.run("check nowhere.yaml").code == 4);
+  CHECK(folder.run("simulate nowhere.yaml").code == 4);
+  CHECK(folder.run("resume nowhere.h5").code == 4);
+  CHECK(folder.run("check").code == 2);
+  CHECK(folder.run("chekc x.yaml").code == 2);
+  CHECK(folder.run("check x.yaml --units metric").code == 2);
+  CHECK(folder.run("").code == 2);
+}
+
+TEST_CASE("program: check prints figures in both systems of units, with the cautions") {
+  const Folder folder;
+  const Outcome si = folder.run("check " + kGood);
+  CHECK(si.code == 0);
+  CHECK(si.err.empty());
+  CHECK(contains(si.out, "644.0 N\xC2\xB7m"));
+  CHECK(contains(si.out, "not a release to service"));
+  const Outcome us = folder.run("check --units us " + kGood);
+  CHECK(contains(us.out, "475.0 lbf\xC2\xB7"
+                         "ft"));
+  CHECK(!contains(us.out, "644.0 N"));
+}
+
+TEST_CASE("program: check --json is JSON in SI with a unit for every number") {
+  const Outcome o = Folder().run("check --json " + kGood);
+  CHECK(o.code == 0);
+  const auto document = nlohmann::json::parse(o.out);
+  CHECK(document.at("cautions").size() >= 3);
+  bool torque = false;
+  std::size_t numbers = 0;
+  for (const auto& [group_name, group] : document.items()) {
+    if (!group.is_object() || group_name == "units" || group_name == "labels") {
+      continue;
+    }
+    for (const auto& [name, value] : group.items()) {
+      if (value.is_number() || (value.is_array() && !value.empty() && value.front().is_number())) {
+        CAPTURE(group_name + "/" + name);
+        CHECK(group.at("units").contains(name));
+        ++numbers;
+      }
+    }
+    torque = torque || (group.contains("torque") && group.at("units").at("torque") == "N m" &&
+                        group.at("torque").get<double>() > 643);
+  }
+  CHECK(torque);
+  CHECK(numbers > 30);
+}
+
+TEST_CASE("program: simulate names its file, and overwrites it only when told") {
+  const Folder folder;
+  const Outcome first = folder.run("simulate --quiet " + kGood);
+  CHECK(first.code == 0);
+  CHECK(first.err.empty());
+  CHECK(folder.has("bare-steel-duals.h5"));
+  CHECK(contains(first.out, "bare-steel-duals.h5"));
+  CHECK(contains(first.out, "Never skip a re-check"));
+  const Outcome again = folder.run("simulate " + kGood);
+  CHECK(again.code == 4);
+  CHECK(contains(again.err, "[file.exists]"));
+  CHECK(folder.run("simulate --force " + kGood).code == 0);
+  CHECK(folder.run("resume bare-steel-duals.h5").code == 4); // complete: nothing to continue
+}
+
+TEST_CASE("program: schema, version and help") {
+  const Folder folder;
+  const Outcome schema = folder.run("schema");
+  CHECK(schema.code == 0);
+  CHECK(contains(schema.out, "## `joint/studs`"));
+  const Outcome version = folder.run("--version");
+  CHECK(version.code == 0);
+  CHECK(contains(version.out, "clampfade 0."));
+  const Outcome help = folder.run("--help");
+  CHECK(help.code == 0);
+  CHECK(contains(help.out, "clampfade check wheel.yaml"));
+  CHECK(contains(help.out, "Exit codes"));
+}

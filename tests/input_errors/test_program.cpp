@@ -99,7 +99,8 @@ TEST_CASE("program: check --json is JSON in SI with a unit for every number") {
     }
     for (const auto& [name, value] : group.items()) {
       if (value.is_number() || (value.is_array() && !value.empty() && value.front().is_number())) {
-        CAPTURE(group_name + "/" + name);
+        const std::string path = group_name + "/" + name;
+        CAPTURE(path);
         CHECK(group.at("units").contains(name));
         ++numbers;
       }

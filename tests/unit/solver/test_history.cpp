@@ -7,6 +7,7 @@
 
 #include <doctest/doctest.h>
 
+#include <chrono>
 #include <csignal>
 #include <filesystem>
 #include <functional>
@@ -300,7 +301,8 @@ TEST_CASE("history: killed at any moment, the file opens, is right, and can be c
     // After some replacements of the file, counted so that a slow machine does as much as a fast one, and a bit.
     const int replacements = std::uniform_int_distribution<int>(1, 12)(random);
     ino_t inode = 0;
-    for (int seen = 0; seen < replacements;) {
+    const auto deadline = std::chrono::steady_clock::now() + std::chrono::seconds(20);
+    for (int seen = 0; seen < replacements && std::chrono::steady_clock::now() < deadline;) {
       struct stat info {};
       if (::stat(path.c_str(), &info) == 0 && info.st_ino != inode) {
         inode = info.st_ino;

@@ -26,8 +26,10 @@ ModeEnd settle(double y, double a, double b, double z, double decay, double mean
     }
     // Waits until the rising target meets it.
     const double left = z * (b - y) / (b - a);
-    const double share = 1 - mean_decay(left, std::exp(-left));
-    return {y + (b - y) * share, share};
+    const double decayed = std::exp(-left);
+    const double share = 1 - mean_decay(left, decayed);
+    const double later = left < 1e-5 ? left / 2 : (1 - decayed * (1 + left)) / left; // meets it sooner for a larger b
+    return {y + (b - y) * share, share + later * (y - a) / (b - a)};
   }
   if (y >= a) {
     return {y, 0};

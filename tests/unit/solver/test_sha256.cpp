@@ -14,7 +14,10 @@ TEST_CASE("sha256: the examples of the standard come out") {
 }
 
 TEST_CASE("sha256: a message in pieces gives the sum of the whole") {
-  const std::string message(300, 'x');
+  std::string message;
+  for (int i = 0; i < 300; ++i) {
+    message += static_cast<char>('a' + i % 23);
+  }
   for (const std::size_t piece : {1U, 55U, 63U, 64U, 65U, 128U}) {
     CAPTURE(piece);
     Sha256 sum;

@@ -62,6 +62,12 @@ private:
   std::string out_;
 };
 
+/// So many decimals, for columns whose entries add up; no minus before a zero.
+std::string fixed(double value, int decimals) {
+  const std::string text = fmt::format("{:.{}f}", value, decimals);
+  return text.find_first_of("123456789") == std::string::npos && text.front() == '-' ? text.substr(1) : text;
+}
+
 std::string percent(double share) { return number(100 * share, 3) + " %"; }
 
 /// "after tightening" for the first moment, a time else.
@@ -234,11 +240,13 @@ void Writer::budget() {
   const std::string thickness = unit_of(Kind::Thickness);
   const std::string force_unit = unit_of(Kind::Force);
   Table table({"", "mean: " + thickness, force_unit, "%", stud(b.weakest_stud) + ": " + thickness, force_unit, "%"});
-  const auto share = [](double part, double whole) { return whole > 0 ? number(100 * part / whole, 3) : "-"; };
+  const auto um = [&](double v) { return fixed(convert(v, Kind::Thickness, system_), system_ == System::Si ? 2 : 3); };
+  const auto kn = [&](double v) { return fixed(convert(v, Kind::Force, system_), system_ == System::Si ? 2 : 0); };
+  const auto share = [](double part, double whole) { return whole > 0 ? fixed(100 * part / whole, 2) : "-"; };
   const auto row = [&](const std::string& name, const std::string& mean_loss, double mean, const std::string& weak_loss,
                        double weak) {
-    table.add({name, mean_loss, plain(mean, Kind::Force), share(mean, b.mean.first), weak_loss,
-               plain(weak, Kind::Force), share(weak, b.weakest.first)});
+    table.add(
+        {name, mean_loss, kn(mean), share(mean, b.mean.first), weak_loss, kn(weak), share(weak, b.weakest.first)});
   };
   row("first clamp, cold", "", b.mean.first, "", b.weakest.first);
   std::string none;
@@ -251,11 +259,9 @@ void Writer::budget() {
     }
     loss_mean += l.loss_mean;
     loss_weakest += l.loss_weakest;
-    row(l.mechanism, plain(l.loss_mean, Kind::Thickness), -l.clamp_mean, plain(l.loss_weakest, Kind::Thickness),
-        -l.clamp_weakest);
+    row(l.mechanism, um(l.loss_mean), -l.clamp_mean, um(l.loss_weakest), -l.clamp_weakest);
   }
-  row("all losses", plain(loss_mean, Kind::Thickness), -b.mean.lost, plain(loss_weakest, Kind::Thickness),
-      -b.weakest.lost);
+  row("all losses", um(loss_mean), -b.mean.lost, um(loss_weakest), -b.weakest.lost);
   row("retorque gain", "", b.mean.gain, "", b.weakest.gain);
   row("cold clamp now", "", b.mean.end, "", b.weakest.end);
   row("not accounted for", "", b.mean.closure(), "", b.weakest.closure());
@@ -406,7 +412,7 @@ void Writer::joint() {
                                                       "stiffness/stud_resilience",
                                                       "torque/utilisation_after",
                                                       "slip_margin"};
-  Table table({"figure", "value"});
+  Table table({"value", "figure"}, true);
   for (const std::string_view name : shown) {
     for (const Figure& f : s_.joint) {
       if (f.name != name || f.values.empty()) {
@@ -419,7 +425,7 @@ void Writer::joint() {
         value += " to " + plain(*high, kind);
       }
       const std::string name_of_unit = kind == Kind::Number ? (f.unit == "1" ? "" : f.unit) : unit_of(kind);
-      table.add({f.long_name.empty() ? f.name : f.long_name, value + (name_of_unit.empty() ? "" : " " + name_of_unit)});
+      table.add({value + (name_of_unit.empty() ? "" : " " + name_of_unit), f.long_name.empty() ? f.name : f.long_name});
     }
   }
   if (!table.empty()) {

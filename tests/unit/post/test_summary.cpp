@@ -427,7 +427,9 @@ TEST_CASE("summary: JSON is SI, and every number in it has its unit in the objec
         look(entry);
       }
     } else if (node.is_object()) {
-      for (const auto& [key, entry] : node.items()) {
+      for (const auto& item : node.items()) {
+        const std::string& key = item.key(); // clang 14 lets no lambda see a structured binding
+        const auto& entry = item.value();
         CAPTURE(key);
         CHECK(key.find_first_of("ABCDEFGHIJKLMNOPQRSTUVWXYZ -") == std::string::npos);
         if (entry.is_number() && counts.count(key) == 0) {

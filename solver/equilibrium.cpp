@@ -14,6 +14,9 @@ namespace {
 constexpr int kIterations = 200;
 constexpr int kKeepFactor = 6; ///< iterations a kept factorisation may take before a new one pays
 constexpr double kConverged = 1e-11;
+constexpr int kContactChanges = 60;     ///< of the set of open faces before they may only open
+constexpr double kOverlap = 1e-15;      ///< of open faces that counts as none [m]
+constexpr double kOverlapAtLast = 1e-9; ///< and for faces that kept changing sides [m]: about a newton of clamp
 
 Eigen::Index at(std::size_t i) { return static_cast<Eigen::Index>(i); }
 
@@ -99,19 +102,54 @@ void Equilibrium::solve_columns(Rest& rest, const Shorten& shorten, double scale
   give_up(c, rest.forces[c]);
 }
 
+bool Equilibrium::update_contact(const Rest& rest, const Eigen::VectorXd& x, bool may_close) {
+  bool changed = false;
+  for_each_face([&](std::size_t c, std::size_t s, std::size_t i) {
+    if (!pinned_[i] && rest.forces[i] < 0) {
+      pinned_[i] = 1;
+      changed = true;
+    } else if (pinned_[i] && may_close && network_.gap(x, balance_.closing, c, s) < -kOverlap) {
+      pinned_[i] = 0;
+      changed = true;
+    }
+  });
+  return changed;
+}
+
+bool Equilibrium::contact_holds(const Rest& rest, const Eigen::VectorXd& x, double overlap, double pull) const {
+  bool holds = true;
+  for_each_face([&](std::size_t c, std::size_t s, std::size_t i) {
+    holds = holds && (pinned_[i] ? network_.gap(x, balance_.closing, c, s) >= -overlap : rest.forces[i] >= -pull);
+  });
+  return holds;
+}
+
+void Equilibrium::factor(std::span<const double> ring) {
+  network_.tangent(balance_.slopes, pinned_, ring, matrix_);
+  if (!analysed_) {
+    lu_.analyzePattern(matrix_);
+    analysed_ = true;
+  }
+  lu_.factorize(matrix_);
+  if (lu_.info() != Eigen::Success) {
+    throw NumericalError(Code::NoEquilibrium, "the network of the wheel is singular: no stud holds it");
+  }
+  factored_ = true;
+  factored_pins_ = pinned_;
+}
+
 void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<const double> ring, double scale) {
   const std::size_t segments = network_.segments();
   const std::size_t columns = network_.columns();
   Eigen::VectorXd x(at(network_.unknowns()));
   for (std::size_t c = 0; c < columns; ++c) {
     for (std::size_t s = 0; s < segments; ++s) {
-      double& f = rest.forces[c * segments + s];
-      if (held_[c * segments + s]) {
-        f = held_force_[c * segments + s];
-      }
+      const std::size_t i = c * segments + s;
+      double& f = rest.forces[i];
+      f = held_[i] ? held_force_[i] : f;
       x[at(network_.force_at(c, s))] = f;
       // A face that carried nothing starts open; the check of its gap closes it again.
-      pinned_[c * segments + s] = held_[c * segments + s] || (!bilateral_[s] && f <= 0) ? 1 : 0;
+      pinned_[i] = held_[i] || (!bilateral_[s] && f <= 0) ? 1 : 0;
     }
     for (std::size_t k = 0; k < network_.faces(); ++k) {
       x[at(network_.face_at(c, k))] = rest.faces[c * network_.faces() + k];
@@ -119,29 +157,14 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
   }
   Eigen::VectorXd r;
   int since_factor = 0;
-  double step_before = std::numeric_limits<double>::infinity();
   int changes = 0;
+  double step_before = std::numeric_limits<double>::infinity();
   for (int iteration = 0; iteration < kIterations; ++iteration) {
     shorten(rest.forces, balance_);
     network_.residual(x, balance_.closing, ring, r);
-    // Contact: a closed face must not pull, an open one must not overlap.
-    bool changed = false;
-    for (std::size_t c = 0; c < columns; ++c) {
-      for (std::size_t s = 0; s < segments; ++s) {
-        const std::size_t i = c * segments + s;
-        if (held_[i] || bilateral_[s]) {
-          continue;
-        }
-        if (!pinned_[i] && rest.forces[i] < 0) {
-          pinned_[i] = 1;
-          changed = true;
-        } else if (pinned_[i] && changes < 60 && network_.gap(x, balance_.closing, c, s) < -1e-15) {
-          pinned_[i] = 0;
-          changed = true;
-        }
-      }
-    }
-    changes += changed ? 1 : 0;
+    // A closed face must not pull, an open one must not overlap. Faces that keep changing sides may in the end only
+    // open.
+    changes += update_contact(rest, x, changes < kContactChanges) ? 1 : 0;
     for (std::size_t c = 0; c < columns; ++c) {
       for (std::size_t s = 0; s < segments; ++s) {
         const std::size_t i = c * segments + s;
@@ -151,17 +174,7 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
       }
     }
     if (!factored_ || factored_pins_ != pinned_ || since_factor >= kKeepFactor) {
-      network_.tangent(balance_.slopes, pinned_, ring, matrix_);
-      if (!analysed_) {
-        lu_.analyzePattern(matrix_);
-        analysed_ = true;
-      }
-      lu_.factorize(matrix_);
-      if (lu_.info() != Eigen::Success) {
-        throw NumericalError(Code::NoEquilibrium, "the network of the wheel is singular: no stud holds it");
-      }
-      factored_ = true;
-      factored_pins_ = pinned_;
+      factor(ring);
       since_factor = 0;
     }
     ++since_factor;
@@ -170,8 +183,7 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
     double largest = 0;
     for (std::size_t c = 0; c < columns; ++c) {
       for (std::size_t s = 0; s < segments; ++s) {
-        const std::size_t i = c * segments + s;
-        rest.forces[i] = x[at(network_.force_at(c, s))];
+        rest.forces[c * segments + s] = x[at(network_.force_at(c, s))];
         largest = std::max(largest, std::abs(step[at(network_.force_at(c, s))]));
       }
     }
@@ -183,38 +195,24 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
       since_factor = kKeepFactor;
     }
     step_before = largest;
-    if (largest <= kConverged * scale) {
-      // Converged for this set of open faces; done if the set holds.
-      bool holds = true;
-      for (std::size_t c = 0; c < columns && holds; ++c) {
-        for (std::size_t s = 0; s < segments && holds; ++s) {
-          const std::size_t i = c * segments + s;
-          if (!held_[i] && !bilateral_[s]) {
-            holds = pinned_[i] ? network_.gap(x, balance_.closing, c, s) >= -1e-15 || changes >= 60
-                               : rest.forces[i] >= -kConverged * scale;
-          }
+    const double overlap = changes < kContactChanges ? kOverlap : kOverlapAtLast;
+    if (largest <= kConverged * scale && contact_holds(rest, x, overlap, kConverged * scale)) {
+      for_each_face([&](std::size_t, std::size_t, std::size_t i) { rest.forces[i] = std::max(rest.forces[i], 0.0); });
+      for (std::size_t c = 0; c < columns; ++c) {
+        for (std::size_t k = 0; k < network_.faces(); ++k) {
+          rest.faces[c * network_.faces() + k] = x[at(network_.face_at(c, k))];
         }
       }
-      if (holds) {
-        for (std::size_t c = 0; c < columns; ++c) {
-          for (std::size_t s = 0; s < segments; ++s) {
-            const std::size_t i = c * segments + s;
-            if (!bilateral_[s]) {
-              rest.forces[i] = std::max(rest.forces[i], 0.0);
-            }
-          }
-          for (std::size_t k = 0; k < network_.faces(); ++k) {
-            rest.faces[c * network_.faces() + k] = x[at(network_.face_at(c, k))];
-          }
-        }
-        return;
-      }
+      return;
     }
   }
   std::size_t worst = 0;
+  double most = 0;
   for (std::size_t c = 0; c < columns; ++c) {
     for (std::size_t s = 0; s < segments; ++s) {
-      if (std::abs(r[at(network_.force_at(c, s))]) > std::abs(r[at(network_.force_at(worst, segments - 1))])) {
+      const double miss = std::abs(r[at(network_.force_at(c, s))]);
+      if (miss > most) {
+        most = miss;
         worst = c;
       }
     }

@@ -51,6 +51,22 @@ private:
   void solve_columns(Rest& rest, const Shorten& shorten, double scale);
   void solve_network(Rest& rest, const Shorten& shorten, std::span<const double> ring, double scale);
   void pin(std::span<const Held> held);
+  /// Opens faces that pull and, where allowed, closes faces that overlap. Returns whether any changed sides.
+  bool update_contact(const Rest& rest, const Eigen::VectorXd& x, bool may_close);
+  [[nodiscard]] bool contact_holds(const Rest& rest, const Eigen::VectorXd& x, double overlap, double pull) const;
+  void factor(std::span<const double> ring);
+  /// Calls f(column, segment, index) for every segment whose face can open and whose force is not given.
+  template <class F>
+  void for_each_face(F f) const {
+    for (std::size_t c = 0; c < network_.columns(); ++c) {
+      for (std::size_t s = 0; s < network_.segments(); ++s) {
+        const std::size_t i = c * network_.segments() + s;
+        if (!held_[i] && !bilateral_[s]) {
+          f(c, s, i);
+        }
+      }
+    }
+  }
   Network network_;
   std::vector<char> bilateral_;
   std::vector<char> held_;         ///< segments whose force is given

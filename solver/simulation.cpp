@@ -101,6 +101,7 @@ public:
     tired_.assign(n, 0);
     yielded_.assign(n, 0);
     fatigue_.assign(n, 0.0);
+    yield_told_.assign(n, 0.0);
   }
 
   [[nodiscard]] double end() const { return static_cast<double>(days(scenario_.duty.calendar)) * units::kDay; }
@@ -113,17 +114,23 @@ public:
     budget_.start(x_);
     step_ = first_step(wheel_, nodes_, 0);
     below_ = false;
-    check_required(0, 0);
+    check_required(0, 0, 0);
     record(0);
   }
 
   void load(const Checkpoint& from) {
+    // The shape first: nothing is read from a checkpoint of another wheel.
+    x_ = wheel_.fresh();
+    moved_at_.resize(wheel_.columns());
+    budget_.start(x_);
+    const Checkpoint shape = save();
+    if (from.numbers.size() != shape.numbers.size() || from.counters.size() != shape.counters.size()) {
+      throw FileError(Code::FileVersion, "the checkpoint was written for another wheel or by another version");
+    }
     const double* in = from.numbers.data();
     const std::int64_t* count = from.counters.data();
     day_ = static_cast<std::size_t>(*count++);
-    x_ = wheel_.fresh();
-    moved_at_.resize(wheel_.columns());
-    for (auto* list : {&x_, &nodes_, &moved_at_, &fatigue_}) {
+    for (auto* list : {&x_, &nodes_, &moved_at_, &fatigue_, &yield_told_}) {
       for (double& v : *list) {
         v = *in++;
       }
@@ -139,6 +146,7 @@ public:
     next_time_ = static_cast<std::size_t>(*count++);
     next_distance_ = static_cast<std::size_t>(*count++);
     below_ = *count++ != 0;
+    watched_ = *count++ != 0;
     for (auto* flags : {&was_open_, &gapped_, &tired_, &yielded_}) {
       for (char& f : *flags) {
         f = static_cast<char>(*count++);
@@ -187,7 +195,7 @@ private:
     Checkpoint c;
     c.time = static_cast<double>(day_) * units::kDay;
     c.counters.push_back(static_cast<std::int64_t>(day_));
-    for (const auto* list : {&x_, &nodes_, &moved_at_, &fatigue_}) {
+    for (const auto* list : {&x_, &nodes_, &moved_at_, &fatigue_, &yield_told_}) {
       c.numbers.insert(c.numbers.end(), list->begin(), list->end());
     }
     c.numbers.insert(c.numbers.end(), {step_, distance_, stops_, margin_, last_record_, cold_before_});
@@ -195,6 +203,7 @@ private:
     c.counters.push_back(static_cast<std::int64_t>(next_time_));
     c.counters.push_back(static_cast<std::int64_t>(next_distance_));
     c.counters.push_back(below_ ? 1 : 0);
+    c.counters.push_back(watched_ ? 1 : 0);
     for (const auto* flags : {&was_open_, &gapped_, &tired_, &yielded_}) {
       c.counters.insert(c.counters.end(), flags->begin(), flags->end());
     }
@@ -303,11 +312,12 @@ private:
   /// Everything that is watched between records.
   void after_step(const State& before, const State& after, double t, double h, const Span& span, double local) {
     budget_.step(before, after);
-    check_required(t, h);
+    check_required(t, h, span.speed);
     at(local, watch_);
     joint_.place_temperatures(watch_, places_);
-    if (margin_ == kInfinity) {
+    if (!watched_) {
       watch_extremes(before, span.load); // the first step since a record: its start counts too
+      watched_ = true;
     }
     watch_extremes(after, span.load);
     const double axial = axial_force(after, span.load);
@@ -337,7 +347,7 @@ private:
         tell(now_, stud, "stud fatigue",
              fmt::format("stress amplitude {:.3g} MPa is above the endurance limit", fatigue_[c] / units::kMegapascal));
       }
-      if (!yielded_[c] && budget_.loss(after, c, index(Mechanism::StudYield)) > 0) {
+      if (!yielded_[c] && budget_.loss(after, c, index(Mechanism::StudYield)) > yield_told_[c]) {
         yielded_[c] = 1;
         tell(now_, stud, "stud yield", "the stud stretches for good in service");
       }
@@ -383,19 +393,26 @@ private:
   }
 
   /// Whether the weakest stud's cold clamp has passed the required clamp between t and t + h; located in between.
-  void check_required(double t, double h) {
-    std::size_t weakest = 0;
-    for (std::size_t c = 1; c < wheel_.columns(); ++c) {
-      weakest = budget_.cold(c) < budget_.cold(weakest) ? c : weakest;
+  void check_required(double t, double h, double speed) {
+    // Of the studs that have a nut: that a nut is off is an event of its own and must not hide what the others do.
+    std::size_t weakest = wheel_.columns();
+    for (std::size_t c = 0; c < wheel_.columns(); ++c) {
+      if (wheel_.nut_on(x_, c) && (weakest == wheel_.columns() || budget_.cold(c) < budget_.cold(weakest))) {
+        weakest = c;
+      }
+    }
+    if (weakest == wheel_.columns()) {
+      return;
     }
     const double cold = budget_.cold(weakest);
     const bool below = cold < required_;
     if (below && !below_) {
       const double fall = cold_before_ - cold;
       const double share = h > 0 && fall > 0 ? std::clamp((cold_before_ - required_) / fall, 0.0, 1.0) : 1;
-      tell(t + share * h, static_cast<int>(wheel_.studs()[weakest]), "below required clamp",
-           fmt::format("the weakest stud's cold clamp falls below the required {:.4g} kN",
-                       required_ / units::kKilonewton));
+      sink_.event({t + share * h, distance_ - (1 - share) * h * speed, static_cast<int>(wheel_.studs()[weakest]),
+                   "below required clamp",
+                   fmt::format("the weakest stud's cold clamp falls below the required {:.4g} kN",
+                               required_ / units::kKilonewton)});
     }
     below_ = below;
     cold_before_ = cold;
@@ -412,6 +429,12 @@ private:
         }
       }
     }
+  }
+
+  /// A nut that the wrench has moved starts anew: what happens to its stud from now on is told again.
+  void rearm(std::size_t c) {
+    was_open_[c] = gapped_[c] = tired_[c] = yielded_[c] = 0;
+    yield_told_[c] = budget_.loss(x_, c, index(Mechanism::StudYield));
   }
 
   void serve(const Service& s) {
@@ -435,7 +458,7 @@ private:
             apply_wrench(wheel_, x_, c, torque, scenario_.tightening.breakaway, now_ - moved_at_[c], nodes_);
         if (turned) {
           moved_at_[c] = now_;
-          was_open_[c] = 0;
+          rearm(c);
           moved += static_cast<std::size_t>(wheel_.counts()[c]);
         }
         acts.push_back({now_, 0, stud, torque, wheel_.clamp(x_, c), 0, turned});
@@ -449,7 +472,7 @@ private:
     wheel_.forget();
     budget_.act(x_);
     step_ = first_step(wheel_, nodes_, 0);
-    check_required(now_, 0);
+    check_required(now_, 0, 0);
     record(now_);
   }
 
@@ -463,7 +486,7 @@ private:
     joint_.place_temperatures(nodes_, places_);
     const WheelLoad rolling = plain_rolling(scenario_);
     const SlipState slip = wheel_.slip_state(x_, rolling);
-    const bool fresh = margin_ == kInfinity; // nothing happened since the record before: plain rolling
+    const bool fresh = !watched_; // nothing happened since the record before: plain rolling
     row.slip_margin = fresh ? slip.margin : margin_;
     const double axial = axial_force(x_, rolling);
     const double stud_temperature = places_[joint_.stud_place()];
@@ -505,6 +528,7 @@ private:
     sink_.steps({time, counts.accepted, counts.rejected, counts.smallest, controlled_by_});
     stepper_.set_counts({});
     controlled_by_.clear();
+    watched_ = false;
     margin_ = kInfinity;
     std::fill(fatigue_.begin(), fatigue_.end(), 0.0);
     last_record_ = time;
@@ -531,8 +555,10 @@ private:
   double step_ = 0;
   double distance_ = 0, stops_ = 0;
   std::size_t next_time_ = 0, next_distance_ = 0;
+  bool watched_ = false; ///< whether a step was watched since the last record
   double margin_ = kInfinity;
   std::vector<double> fatigue_;
+  std::vector<double> yield_told_; ///< permanent stretch already told of when the wrench last moved the nut [m]
   double last_record_ = -1;
   double cold_before_ = 0;
   bool below_ = false;

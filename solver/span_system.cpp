@@ -34,17 +34,22 @@ double SpanSystem::distance(const State& a, const State& b) const {
 double SpanSystem::locate_opening(const State& before, double t, double h, State& after) {
   double low = 0;
   double high = h;
+  double done = h; // the length that `after` belongs to
   State trial;
   for (int i = 0; i < 60 && high - low > 1e-9 * h; ++i) {
     const double middle = (low + high) / 2;
-    if (std::isinf(wheel_.step(before, t, middle, road_, nodes_, tolerance_, trial)) || opens(wheel_, before, trial)) {
-      high = middle;
-    } else {
+    const bool found = std::isfinite(wheel_.step(before, t, middle, road_, nodes_, tolerance_, trial));
+    if (found && !opens(wheel_, before, trial)) {
       low = middle;
+    } else {
+      high = middle;
+      if (found) {
+        after = trial; // the shortest step so far that opens
+        done = middle;
+      }
     }
   }
-  wheel_.step(before, t, high, road_, nodes_, tolerance_, after);
-  return high;
+  return done;
 }
 
 void SpanSystem::run(SettlingStepper& stepper, State& x, double from, double to, double& step,
@@ -58,10 +63,12 @@ void SpanSystem::run(SettlingStepper& stepper, State& x, double from, double to,
     double h = last ? left : step;
     const double tried = h;
     if (h < kShortest || ++tries > kMost) {
-      throw NumericalError(
-          Code::StepTooSmall,
-          fmt::format("losses at {:.9g} s of a span of {:.6g} s: step {:.3g} s is too short, limited by {}", t,
-                      to - from, h, wheel_.controlled_by()));
+      const std::string why = h < kShortest ? fmt::format("a step of {:.3g} s is still too long", h)
+                                            : fmt::format("{} steps were not enough, the last of {:.3g} s", kMost, h);
+      throw NumericalError(Code::StepTooSmall,
+                           fmt::format("losses at {:.9g} s of a span of {:.6g} s: {}, limited by {}; a larger "
+                                       "solution.tolerance may help",
+                                       t, to - from, why, wheel_.controlled_by()));
     }
     before = x;
     double now = t;

@@ -33,7 +33,7 @@ public:
   [[nodiscard]] const std::string& controlled_by() const { return controlled_by_; }
 
 private:
-  /// Shortens an accepted step so that it ends where the first of the studs opens.
+  /// Shortens an accepted step so that it ends where the first of the studs opens; leaves it where that can't be found.
   double locate_opening(const State& before, double t, double h, State& after);
   Wheel& wheel_;
   RoadLoad road_;

@@ -56,7 +56,7 @@ Wheel::Wheel(const Scenario& scenario, const Joint& joint, std::vector<std::size
   stride_ = face_ + segments_ - 1;
   work_.resize(scratch * columns());
   work_at_.push_back(scratch);
-  law_steps_.resize(laws_.size());
+  law_steps_.resize(columns() * laws_.size());
   const TighteningSpec& wrench = scenario.tightening;
   for (const std::size_t k : studs_) {
     const double mu_t = wrench.thread_friction[k];
@@ -273,6 +273,7 @@ void Wheel::drag_rates(std::span<const double> forces, const State& start, const
 
 double Wheel::step(const State& x0, double t, double h, const RoadLoad& road, const NodeTemperatures& nodes,
                    double tolerance, State& x1) {
+  failure_.clear();
   nodes(t, nodes_);
   joint_.place_temperatures(nodes_, places0_);
   nodes(t + h / 2, nodes_);
@@ -301,16 +302,14 @@ double Wheel::step(const State& x0, double t, double h, const RoadLoad& road, co
   }
   rest_from(x0, rest_);
   const std::size_t scratch = work_at_.back();
-  for (std::size_t l = 0; l < laws_.size(); ++l) {
-    const std::size_t place = laws_[l].temperature;
-    law_steps_[l] = {h, places0_[place], places_half_[place], places1_[place], road.cycle_rate, 0};
-  }
   for (std::size_t c = 0; c < columns(); ++c) {
     const double k = 1 / (stiffness + washer_compliance(x0, c));
     for (std::size_t l = 0; l < laws_.size(); ++l) {
-      law_steps_[l].stiffness = k;
+      const std::size_t place = laws_[l].temperature;
+      LawStep& law_step = law_steps_[c * laws_.size() + l];
+      law_step = {h, places0_[place], places_half_[place], places1_[place], road.cycle_rate, k};
       const double x = drive_of(laws_[l], c, rest_.forces, x0[at(c, washer_)]);
-      laws_[l].law->prepare(law_steps_[l], law_state(x0, c, l), x,
+      laws_[l].law->prepare(law_step, law_state(x0, c, l), x,
                             std::span(work_).subspan(c * scratch + work_at_[l], laws_[l].law->scratch()));
     }
   }
@@ -340,7 +339,7 @@ double Wheel::step(const State& x0, double t, double h, const RoadLoad& road, co
         const double b = drive_of(p, c, forces, deflection);
         const std::size_t size = p.law->states();
         const LawLoss loss =
-            p.law->finish(law_steps_[l], law_state(x0, c, l), a, b,
+            p.law->finish(law_steps_[c * laws_.size() + l], law_state(x0, c, l), a, b,
                           std::span<const double>(work_).subspan(c * scratch + work_at_[l], p.law->scratch()),
                           std::span(x1).subspan(at(c, p.state), size));
         closing[p.segment] += loss.loss;
@@ -359,10 +358,7 @@ double Wheel::step(const State& x0, double t, double h, const RoadLoad& road, co
         x1[at(c, wear_ + i)] = x0[at(c, wear_ + i)] + grown; // the entry after the last interface is the nut's rotation
         closing[i < faces ? joint_.interfaces()[i].segment : segments_ - 1] += x1[at(c, wear_ + i)];
       }
-      if (!nut_on(x0, c)) {
-        continue;
-      }
-      if (!std::isfinite(balance.closing[last])) {
+      if (nut_on(x0, c) && !std::isfinite(balance.closing[last])) {
         throw NumericalError(Code::NonFinite, "a loss is not a finite number");
       }
     }
@@ -389,15 +385,19 @@ double Wheel::step(const State& x0, double t, double h, const RoadLoad& road, co
       }
     }
     if (sweep == kSweeps) {
+      failure_ = "wear and nut rotation that do not settle with the clamp";
       return std::numeric_limits<double>::infinity();
     }
     shorten(rest.forces, balance); // the internal variables that belong to the forces found
-  } catch (const NumericalError&) {
+  } catch (const NumericalError& e) {
+    failure_ = e.what();
     return std::numeric_limits<double>::infinity();
   }
   rest_into(rest, x1);
 
   double answer = 0;
+  doubtful_column_ = 0;
+  doubtful_law_ = laws_.size();
   for (std::size_t c = 0; c < columns(); ++c) {
     double dragged = 0;
     for (std::size_t i = 0; i <= faces; ++i) {
@@ -411,11 +411,13 @@ double Wheel::step(const State& x0, double t, double h, const RoadLoad& road, co
       doubtful_law_ = dragged > worst[c] ? laws_.size() : worst_law[c];
     }
   }
-  last_doubt_ = answer;
   return answer;
 }
 
 std::string Wheel::controlled_by() const {
+  if (!failure_.empty()) {
+    return failure_;
+  }
   const std::string what = doubtful_law_ < laws_.size() ? laws_[doubtful_law_].name : "slip";
   return "stud " + std::to_string(studs_[doubtful_column_] + 1) + ": " + what;
 }

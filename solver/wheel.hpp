@@ -54,9 +54,6 @@ public:
   [[nodiscard]] State fresh() const; ///< a wheel with no nut on
   [[nodiscard]] std::size_t stride() const { return stride_; }
   [[nodiscard]] double clamp(const State& x, std::size_t c) const { return x[at(c, force_ + segments_ - 1)]; }
-  [[nodiscard]] double interface_force(const State& x, std::size_t c, std::size_t i) const {
-    return x[at(c, force_ + joint_.interfaces()[i].segment)];
-  }
   [[nodiscard]] std::span<const double> law_state(const State& x, std::size_t c, std::size_t law) const;
   [[nodiscard]] double plastic(const State& x, std::size_t c) const { return x[at(c, plastic_)]; }
   [[nodiscard]] double advance_of_nut(const State& x, std::size_t c) const { return x[at(c, advance_)]; }
@@ -147,7 +144,7 @@ private:
   mutable std::vector<double> limits_;
   std::size_t doubtful_column_ = 0;
   std::size_t doubtful_law_ = 0;
-  double last_doubt_ = 0;
+  std::string failure_; ///< why the last step found no equilibrium; empty if it did
 };
 
 } // namespace clampfade

@@ -154,7 +154,7 @@ TEST_CASE("order: a step far too long for Norton creep damps it and does not ove
   for (int i = 0; i < 5; ++i) {
     bench.wheel.step(bench.x, 0, 1e14, {}, hot, 1e-6, next);
     bench.x = next;
-    CHECK(bench.clamp() >= 0);
+    CHECK(bench.clamp() > 1); // an explicit step would throw all of it away
     CHECK(bench.clamp() <= before);
     before = bench.clamp();
   }

@@ -31,7 +31,7 @@ double Coating::compactable(double temperature) const {
 }
 
 double Coating::viscosity(double temperature) const {
-  // The shift is capped at both temperatures before their ratio is formed (reading 10 of physics.md section 13).
+  // The shift is capped at both temperatures before their ratio is formed (EQUATIONS.md 7).
   const double decades = log10_shift(temperature) - log10_shift(flow->at);
   return std::min(kStiffestFilm, flow->viscosity * std::pow(10.0, decades));
 }

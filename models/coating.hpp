@@ -9,7 +9,7 @@
 
 namespace clampfade {
 
-/// Flow of films that melt; a cross-linked film has none. physics.md section 6.
+/// Flow of films that melt; a cross-linked film has none. EQUATIONS.md 7.
 struct CoatingFlow {
   double viscosity = 0; ///< eta_ref, effective viscosity of the filled film [Pa s]
   double at = 0;        ///< T_ref [K]
@@ -57,7 +57,7 @@ struct Coating {
   [[nodiscard]] double viscosity(double temperature) const;
   /// k_b exp(-E_a/R (1/T - 1/T_b)) [1/s]; zero without `breakdown`.
   [[nodiscard]] double breakdown_rate(double temperature) const;
-  /// Thickness that can flow or burn, (1 - phi_p - X_hot) h0 [m].
+  /// Share of h0 that can flow or burn, 1 - phi_p - X_hot [-]; the reader refuses films where it is negative.
   [[nodiscard]] double flowing_share() const { return 1 - pigment - compaction_hot; }
 };
 

@@ -1,4 +1,4 @@
-// Compaction of a paint film under pressure, with the time-temperature shift of its polymer. physics.md section 6.
+// Compaction of a paint film under pressure, with the time-temperature shift of its polymer. EQUATIONS.md 6.
 #pragma once
 
 #include "models/coating.hpp"

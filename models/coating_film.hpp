@@ -1,4 +1,4 @@
-// Paint that is squeezed out or burnt out of an interface. physics.md section 6.
+// Paint that is squeezed out or burnt out of an interface. EQUATIONS.md 7.
 #pragma once
 
 #include "models/coating.hpp"
@@ -35,8 +35,8 @@ public:
 private:
   // State: H, then for each film the share broken down, the thickness lost to flow and that lost to breakdown.
   static constexpr std::size_t kPerFilm = 3;
-  [[nodiscard]] double
-  fluidity(double temperature) const; ///< 1/(eta w^2 area) [1/(N s m^2) x m^0], times F H^3 is -dH/dt
+  /// 1/(eta w^2 area) [1/(N s m^2)]; times F H^3 it is -dH/dt.
+  [[nodiscard]] double fluidity(double temperature) const;
   [[nodiscard]] double flowing(std::span<const double> z, std::size_t k) const; ///< h_f of film k [m]
   std::vector<Film> films_;
   std::vector<double> start_;  ///< h_f at the start [m]

@@ -1,4 +1,4 @@
-// Conical spring washers, singly and stacked. physics.md section 4; Almen and Laszlo (1936) as in DIN 2092 / EN 16984.
+// Conical spring washers, singly and stacked. EQUATIONS.md 4; Almen and Laszlo (1936) as in DIN 2092 / EN 16984.
 #pragma once
 
 #include <cstddef>
@@ -20,11 +20,11 @@ public:
 
   /// Force [N] at deflection s [m]; past 0.98 of flat the tangent rises to 50 times that at s = 0 (flattening).
   [[nodiscard]] double force(double s) const;
-  [[nodiscard]] double tangent(double s) const;        ///< dF/ds [N/m]
-  [[nodiscard]] double deflection(double force) const; ///< the inverse of `force` [m], force >= 0
-  [[nodiscard]] WasherStress stress(double s) const;
+  [[nodiscard]] double tangent(double s) const;         ///< dF/ds [N/m]
+  [[nodiscard]] double deflection(double force) const;  ///< the inverse of `force` [m], force >= 0
+  [[nodiscard]] WasherStress stress(double s) const;    ///< at deflection s [m]
   [[nodiscard]] double flat() const { return height_; } ///< deflection at which the washer is flat [m]
-  [[nodiscard]] double k4() const { return k4_; }
+  [[nodiscard]] double k4() const { return k4_; }       ///< K4 of bearing flats [-]; 1 without
 
 private:
   [[nodiscard]] double cone_force(double s) const;
@@ -44,19 +44,20 @@ struct WasherAnswer {
   double slope = 0;      ///< d deflection / d force [m/N]
 };
 
-/// n washers nested in parallel, i such packs in series, friction w between the cones.
+/// n washers nested in parallel, i such packs in series, friction w [-] between the cones; w (n - 1) < 1. Deflections s
+/// [m] are those of the whole stack.
 class WasherStack {
 public:
   WasherStack(const ConicalWasher& washer, std::size_t parallel, std::size_t series, double friction);
 
-  [[nodiscard]] double compressing_force(double s) const; ///< F+ [N]
-  [[nodiscard]] double opening_force(double s) const;     ///< F- [N]
-  [[nodiscard]] double compressing_tangent(double s) const;
+  [[nodiscard]] double compressing_force(double s) const;   ///< F+ [N]
+  [[nodiscard]] double opening_force(double s) const;       ///< F- [N]
+  [[nodiscard]] double compressing_tangent(double s) const; ///< dF+/ds [N/m]
   /// Stiffness while the cones stick, 100 n/i F'(0) [N/m].
   [[nodiscard]] double stick_stiffness() const { return stick_; }
-  /// Deflection under `force` >= 0 for a stack that stood at `before` (return mapping); does not move it.
+  /// Deflection under `force` >= 0 [N] for a stack that stood at `before` (return mapping); does not move it.
   [[nodiscard]] WasherAnswer deflect(double force, const WasherState& before) const;
-  /// Deflection on the compressing curve.
+  /// Deflection on the compressing curve at force >= 0 [N].
   [[nodiscard]] WasherAnswer compress(double force) const { return on_branch(force, load_factor_); }
   [[nodiscard]] bool sticks() const { return load_factor_ != unload_factor_; }
   [[nodiscard]] double flat() const { return static_cast<double>(series_) * washer_.flat(); } ///< [m]
@@ -66,7 +67,7 @@ private:
   [[nodiscard]] WasherAnswer on_branch(double force, double factor) const;
   ConicalWasher washer_;
   std::size_t series_;
-  double load_factor_, unload_factor_, stick_; ///< forces of the pack over that of one washer
+  double load_factor_, unload_factor_, stick_; ///< F+ and F- over the force of one washer [-]; sticking [N/m]
 };
 
 } // namespace clampfade

@@ -1,4 +1,4 @@
-// Asperities that flatten at an interface or in the thread. physics.md section 6; amounts from VDI 2230-1.
+// Asperities that flatten at an interface or in the thread. EQUATIONS.md 6; amounts from VDI 2230-1.
 #pragma once
 
 #include "models/settling_law.hpp"

@@ -1,4 +1,4 @@
-// Lumped heat: capacities, links, still and moving air, radiation. physics.md section 7.
+// Lumped heat: capacities, links, still and moving air, radiation. EQUATIONS.md 11.
 #pragma once
 
 #include "models/law.hpp"

@@ -1,4 +1,4 @@
-// A wheel joint with its derived geometry: what every column of the wheel has in common. physics.md sections 2 to 5.
+// A wheel joint with its derived geometry: what every column of the wheel has in common. EQUATIONS.md 1 to 5.
 #pragma once
 
 #include "models/conical_washer.hpp"
@@ -30,6 +30,7 @@ struct Interface {
   double width = 0;      ///< radial width of the contact ring [m]
   double compliance = 0; ///< paint and bare contact in series [m/N]
   double embedding = 0;  ///< f_Z after halving for painted faces [m]
+  /// mu_i [-], c_t [m/N], k_w [1/Pa], gap left by a part not pulled home [m].
   double friction = 0, tangential_compliance = 0, wear = 0, unseated = 0;
   Carries carries;
   std::vector<std::size_t> layers; ///< indices into Joint::layers()
@@ -67,7 +68,7 @@ struct Elastic {
 /// between the faces of the wheel discs, where neighbours push.
 class Joint {
 public:
-  /// node_names: of the heat network, for the parts' and the stud's temperatures.
+  /// node_names: of the heat network, for the parts' and the stud's temperatures. tightening_temperature: T_0 [K].
   Joint(const JointSpec& spec, std::span<const std::string> node_names, double tightening_temperature);
 
   [[nodiscard]] const JointSpec& spec() const { return spec_; }
@@ -78,11 +79,11 @@ public:
   [[nodiscard]] const NutThread& nut() const { return nut_; }
   [[nodiscard]] const std::optional<WasherStack>& washers() const { return washers_; }
   [[nodiscard]] const PressureCone& cone() const { return *cone_; }
-  [[nodiscard]] double grip() const { return stud_->grip(); }
+  [[nodiscard]] double grip() const { return stud_->grip(); }           ///< L_k [m]
   [[nodiscard]] double washer_height() const { return washer_height_; } ///< free height of the stack of washers [m]
   [[nodiscard]] double clearance() const { return clearance_; }         ///< c [m]
-  [[nodiscard]] double seat_area() const { return interfaces_.back().area; }
-  [[nodiscard]] double tightening_temperature() const { return cold_; }
+  [[nodiscard]] double seat_area() const { return interfaces_.back().area; } ///< under the nut [m^2]
+  [[nodiscard]] double tightening_temperature() const { return cold_; }      ///< T_0 [K]
   [[nodiscard]] std::size_t segments() const { return segments_; }
   [[nodiscard]] bool coupled() const { return segments_ > 1; }
   [[nodiscard]] const std::vector<std::size_t>& wheel_discs() const { return discs_; } ///< part indices
@@ -93,6 +94,7 @@ public:
   void place_temperatures(std::span<const double> nodes, std::vector<double>& places) const;
   [[nodiscard]] std::size_t stud_place() const { return parts_.size() + interfaces_.size(); }
   [[nodiscard]] std::size_t interface_place(std::size_t i) const { return parts_.size() + i; }
+  /// Compliances and thermal offsets at temperatures `places` [K].
   void elastic(std::span<const double> places, Elastic& out) const;
   /// Compliance of parts and coatings, and of the stud with washers that have the compliance `washers`, at
   /// temperatures `places`: the load factor n C_parts/(C_parts + C_stud) [-].

@@ -54,11 +54,11 @@ struct InterfaceSpec {
   double wear = 0;                                                       ///< k_w [1/Pa]
   double contact_compliance = 0;                                         ///< of the bare contact [m/N]; 0 is rigid
   double unseated = 0;                                                   ///< gap left by a part not pulled home [m]
-  std::optional<double> carries_radial, carries_brake, carries_traction; ///< given shares; else the rule of section 6
+  std::optional<double> carries_radial, carries_brake, carries_traction; ///< given shares; else EQUATIONS.md 9
   static std::span<const Field<InterfaceSpec>> fields();
 };
 
-/// Conical spring washers under the nut. Section 4.
+/// Conical spring washers under the nut. EQUATIONS.md 4.
 struct WasherSpec {
   double outer = 0, inner = 0, thickness = 0; ///< De, Di, t [m]
   double cone_height = 0;                     ///< h0 [m]

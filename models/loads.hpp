@@ -1,4 +1,4 @@
-// What the road does to a wheel joint: transverse demand and bending moment. physics.md section 6.
+// What the road does to a wheel joint: transverse demand and bending moment. EQUATIONS.md 9.
 #pragma once
 
 #include "models/joint.hpp"

@@ -1,4 +1,4 @@
-// Self-loosening: a nut whose faces slide has little friction left against turning. physics.md section 6.
+// Self-loosening: a nut whose faces slide has little friction left against turning. EQUATIONS.md 9.
 #pragma once
 
 #include "models/torque.hpp"

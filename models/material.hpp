@@ -9,7 +9,7 @@
 
 namespace clampfade {
 
-/// An elastic material of a part, stud or washer. physics.md section 3; the modulus follows temperature.
+/// An elastic material of a part, stud or washer. EQUATIONS.md 3; the modulus follows temperature.
 struct Material {
   std::string name;
   Table youngs;              ///< Young's modulus [Pa] against temperature [K]

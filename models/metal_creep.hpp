@@ -1,5 +1,5 @@
-// Power-law (Norton) creep of a part or of the stud's free thread: rate = A (s/1 MPa)^n exp(-Q/RT). physics.md
-// section 6.
+// Power-law (Norton) creep of a part or of the stud's free thread: rate = A (s/1 MPa)^n exp(-Q/RT).
+// EQUATIONS.md 8.
 #pragma once
 
 #include "models/law.hpp"
@@ -14,7 +14,7 @@ struct MetalCreep {
   double activation = 0;  ///< Q [J/mol]
 
   static std::span<const Field<MetalCreep>> fields();
-  /// Strain rate [1/s] at stress [Pa] and temperature [K]; zero in tension-free material (stress <= 0).
+  /// Strain rate [1/s] at stress [Pa] and temperature [K]; zero where nothing loads it (stress <= 0).
   [[nodiscard]] double strain_rate(double stress, double temperature) const;
 };
 

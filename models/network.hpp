@@ -1,6 +1,6 @@
 // The sparse network of a wheel: columns of segments in series, and discs that tie like faces of neighbours together.
 // Mixed form: one force a segment, one displacement a face, so that a rigid segment needs no huge stiffness.
-// physics.md section 5.
+// EQUATIONS.md 5.
 #pragma once
 
 #include <Eigen/SparseCore>

@@ -1,4 +1,4 @@
-// The cone of pressure through a clamped stack. physics.md section 3.
+// The cone of pressure through a clamped stack. EQUATIONS.md 3.
 #pragma once
 
 #include <span>
@@ -25,10 +25,10 @@ public:
   [[nodiscard]] double diameter(double z) const;
   /// Compliance of slice m times its Young's modulus, the integral of dz/area [1/m].
   [[nodiscard]] double length_over_area(std::size_t m) const;
-  /// Height of the head-side face of slice m; slices().size() gives the whole length [m].
+  /// Height of the head-side face of slice m above the head's face [m]; m = slices().size() gives the whole length.
   [[nodiscard]] double height(std::size_t m) const { return heights_[m]; }
   [[nodiscard]] const std::vector<ConeSlice>& slices() const { return slices_; }
-  [[nodiscard]] double tangent() const { return tangent_; }
+  [[nodiscard]] double tangent() const { return tangent_; } ///< tan(phi) [-]
 
 private:
   std::vector<ConeSlice> slices_;

@@ -1,4 +1,4 @@
-// The clamp a wheel needs: the least that holds the worst design case. physics.md section 6.
+// The clamp a wheel needs: the least that holds the worst design case. EQUATIONS.md 10.
 #pragma once
 
 #include "models/joint.hpp"

@@ -1,4 +1,4 @@
-// Bending and shear of a wheel disc between neighbouring studs. physics.md section 5.
+// Bending and shear of a wheel disc between neighbouring studs. EQUATIONS.md 5.
 #pragma once
 
 #include "models/material.hpp"

@@ -1,4 +1,4 @@
-// Settling modes: dy_m/dt = r_m max(0, y*_m - y_m). They settle and never recover. physics.md section 6.
+// Settling modes: dy_m/dt = r_m max(0, y*_m - y_m). They settle and never recover. EQUATIONS.md 6.
 #pragma once
 
 #include "models/law.hpp"

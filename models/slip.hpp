@@ -1,4 +1,4 @@
-// Side slip at an interface of the wheel: all studs share one displacement. physics.md section 6.
+// Side slip at an interface of the wheel: all studs share one displacement. EQUATIONS.md 9.
 #pragma once
 
 #include <span>

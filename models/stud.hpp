@@ -1,4 +1,4 @@
-// A stud in tension: resilience, and a free thread that yields with linear hardening. physics.md section 2.
+// A stud in tension: resilience, and a free thread that yields with linear hardening. EQUATIONS.md 2.
 #pragma once
 
 #include "models/material.hpp"

@@ -1,4 +1,4 @@
-// Metric thread geometry and the areas that follow from it. physics.md section 2.
+// Metric thread geometry and the areas that follow from it. EQUATIONS.md 2.
 #pragma once
 
 #include "models/constants.hpp"

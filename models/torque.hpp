@@ -1,4 +1,4 @@
-// Torque and clamp at the nut. physics.md section 2; VDI 2230-1 and, for the split into terms, ISO 16047.
+// Torque and clamp at the nut. EQUATIONS.md 2; VDI 2230-1 and, for the split into terms, ISO 16047.
 #pragma once
 
 #include "models/thread.hpp"

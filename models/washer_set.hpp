@@ -1,4 +1,4 @@
-// Spring washers that take a set when warm. physics.md section 6; amounts after DIN 2092's guidance (memory).
+// Spring washers that take a set when warm. EQUATIONS.md 6; amounts after DIN 2092's guidance (memory).
 #pragma once
 
 #include "models/settling_law.hpp"

@@ -1,4 +1,4 @@
-// Fretting wear of the faces. physics.md section 6 (Archard's form on the slip that friction work implies).
+// Fretting wear of the faces. EQUATIONS.md 9 (Archard's form on the slip that friction work implies).
 #pragma once
 
 #include <algorithm>

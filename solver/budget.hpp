@@ -9,7 +9,7 @@ namespace clampfade {
 
 /// Keeps the cold clamp (everything at the tightening temperature) and splits its changes among the mechanisms: a loss
 /// dl costs -dl/C_tangent on the cold balance. Where that is curved (a face opens) the mechanisms at work share what
-/// the tangent missed; friction between washers is what moves the cold clamp without any loss. physics.md section 10.
+/// the tangent missed; friction between washers is what moves the cold clamp without any loss. EQUATIONS.md 13.
 class Budget {
 public:
   explicit Budget(Wheel& wheel);

@@ -1,4 +1,4 @@
-// What a day is made of: spans of constant mean speed, brake heat and load. physics.md section 8.
+// What a day is made of: spans of constant mean speed, brake heat and load. EQUATIONS.md 12.
 #pragma once
 
 #include "models/loads.hpp"

@@ -102,9 +102,9 @@ struct DayStep {
 };
 
 struct Calendar {
-  std::size_t working_days_per_week = 5;
-  std::size_t weeks = 1;
-  std::size_t start_day = 100;
+  std::size_t working_days_per_week = 5; ///< [d], the first days of each week
+  std::size_t weeks = 1;                 ///< simulated [-]
+  std::size_t start_day = 100;           ///< day of the year of tightening, 1 to 366
   static std::span<const Field<Calendar>> fields();
 };
 

@@ -1,4 +1,4 @@
-// When the services of a scenario fall due. physics.md sections 8 and 13.
+// When the services of a scenario fall due. EQUATIONS.md 12.
 #pragma once
 
 #include "solver/scenario.hpp"

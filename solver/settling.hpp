@@ -2,7 +2,7 @@
 //
 // The system knows how to advance by one step: exact exponentials for every mode, the forces at the end solved
 // implicitly (see LossLaw and Wheel). It also estimates how far off that step may be. Where the estimate is small the
-// step stands; elsewhere it is done again in halves, and the difference decides. physics.md section 9.
+// step stands; elsewhere it is done again in halves, and the difference decides. EQUATIONS.md 13.
 #pragma once
 
 #include <boost/numeric/odeint/stepper/controlled_step_result.hpp>

@@ -63,13 +63,13 @@ struct EventRow {
 
 /// One instant. Arrays are row-major: [stud], [stud][mechanism], [stud][layer], [node].
 struct RecordRow {
-  double time = 0;     ///< [s]
-  double distance = 0; ///< [m]
-  double stops = 0;
+  double time = 0;                       ///< [s]
+  double distance = 0;                   ///< [m]
+  double stops = 0;                      ///< made so far [-]
   std::vector<double> clamp, clamp_cold; ///< [N]
   std::vector<double> temperature;       ///< [K]
-  double slip_margin = 0;                ///< worst since the record before
-  std::vector<double> loss, loss_clamp;  ///< [m], [N]
+  double slip_margin = 0;                ///< [-], worst since the record before
+  std::vector<double> loss, loss_clamp;  ///< since tightening [m]; what it has cost of the cold clamp [N]
   std::vector<double> fatigue_amplitude; ///< [Pa], worst since the record before
   std::vector<double> utilisation;       ///< [-]
   std::vector<double> seat_pressure;     ///< [Pa]

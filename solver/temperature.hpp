@@ -23,7 +23,8 @@ public:
 
   /// Starts over with the step size, so that a day does not depend on the one before but through `temperatures`.
   void restart();
-  /// Integrates `temperatures` [K] over the span, relative error 1e-6. Throws NumericalError.
+  /// Integrates `temperatures` [K] over the span; error of a step at most 1e-7 of each plus 1e-6 K. Throws
+  /// NumericalError.
   void run(const HeatSpan& span, std::vector<double>& temperatures);
   /// Temperatures at a time in the span last run [s], cubic between the steps taken; the vector has one entry a node.
   void at(double time, std::vector<double>& temperatures) const;

@@ -1,4 +1,4 @@
-// The wrench: which nut turns at which torque, and a wheel tightened pass by pass. physics.md section 5.
+// The wrench: which nut turns at which torque, and a wheel tightened pass by pass. EQUATIONS.md 5.
 #pragma once
 
 #include "solver/settling.hpp"

@@ -31,8 +31,9 @@ public:
   /// Writes nothing yet, but makes sure that it can. Throws FileError: FileExists if the path exists and must not be
   /// overwritten, FileWrite if the folder is missing or refuses. An old file is replaced by the first `begin`.
   explicit HistoryWriter(std::string path, bool overwrite = false);
-  /// Opens a history that is not complete and goes back to its last checkpoint: later rows are dropped, `begin` then
-  /// only compares the header. Throws FileError as History does; FileWrite if there is nothing to continue.
+  /// Opens a history that is not complete (died, stopped or failed) and goes back to its last checkpoint: later rows
+  /// are dropped, `begin` then only compares the header. Throws FileError as History does; FileWrite if there is
+  /// nothing to continue.
   static std::unique_ptr<HistoryWriter> reopen(const std::string& path);
   /// Never throws. Rows since the last checkpoint are lost unless `end` was called.
   ~HistoryWriter() override;

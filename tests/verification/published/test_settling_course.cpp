@@ -46,6 +46,15 @@ constexpr std::string_view kGuide = "Guide to design criteria for bolted and riv
 
 } // namespace
 
+TEST_CASE("settling course: at constant clamp the law is the sum of its three modes") {
+  for (const double time : {600.0, units::kHour, units::kDay, 5 * units::kDay, 21 * units::kDay}) {
+    CAPTURE(time);
+    const double sum =
+        0.45 * -std::expm1(-time / 60) + 0.45 * -std::expm1(-time / 1e4) + 0.10 * -std::expm1(-time / 1e6);
+    CHECK(settled(time) == close(sum, 0, 1e-11)); // exact in each of at most 5040 steps
+  }
+}
+
 TEST_CASE("published: most of three weeks' settling comes in the first day") {
   const double share = settled(units::kDay) / settled(21 * units::kDay);
   check("first day of 21 days [%]", {90, 10, kGuide, Seen::Memory}, share * 100, 0);

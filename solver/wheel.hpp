@@ -43,19 +43,23 @@ public:
 
   [[nodiscard]] const Joint& joint() const { return joint_; }
   [[nodiscard]] std::size_t columns() const { return studs_.size(); }
-  [[nodiscard]] const std::vector<double>& counts() const { return counts_; }
-  [[nodiscard]] const std::vector<std::size_t>& studs() const { return studs_; }
+  [[nodiscard]] const std::vector<double>& counts() const { return counts_; }    ///< studs of each column [-]
+  [[nodiscard]] const std::vector<std::size_t>& studs() const { return studs_; } ///< 0-based
   [[nodiscard]] const std::vector<PlacedLaw>& laws() const { return laws_; }
-  [[nodiscard]] double thread_friction(std::size_t c) const { return thread_friction_[c]; }
-  [[nodiscard]] double bearing_friction(std::size_t c) const { return bearing_friction_[c]; }
+  [[nodiscard]] double thread_friction(std::size_t c) const { return thread_friction_[c]; }   ///< mu_t [-]
+  [[nodiscard]] double bearing_friction(std::size_t c) const { return bearing_friction_[c]; } ///< mu_b [-]
   [[nodiscard]] double first_clamp(std::size_t c) const { return reference_[c]; } ///< F(T) of the set torque [N]
-  [[nodiscard]] double scale() const { return scale_; }                           ///< the largest of them
+  [[nodiscard]] double scale() const { return scale_; }                           ///< the largest of them [N]
 
-  [[nodiscard]] State fresh() const; ///< a wheel with no nut on
-  [[nodiscard]] std::size_t stride() const { return stride_; }
+  [[nodiscard]] State fresh() const;                           ///< a wheel with no nut on
+  [[nodiscard]] std::size_t stride() const { return stride_; } ///< numbers of a column in State
+  /// Clamp load of the stud [N].
   [[nodiscard]] double clamp(const State& x, std::size_t c) const { return x[at(c, force_ + segments_ - 1)]; }
+  /// Internal variables of a law in column c; their units are the law's.
   [[nodiscard]] std::span<const double> law_state(const State& x, std::size_t c, std::size_t law) const;
+  /// Permanent stretch of the stud [m].
   [[nodiscard]] double plastic(const State& x, std::size_t c) const { return x[at(c, plastic_)]; }
+  /// Delta of EQUATIONS.md 5 [m].
   [[nodiscard]] double advance_of_nut(const State& x, std::size_t c) const { return x[at(c, advance_)]; }
   [[nodiscard]] bool nut_on(const State& x, std::size_t c) const { return x[at(c, nut_)] != 0; }
   [[nodiscard]] WasherState washers(const State& x, std::size_t c) const {
@@ -77,21 +81,21 @@ public:
   /// `tolerance` times the scale, infinite if no equilibrium was found.
   double step(const State& x0, double t, double h, const RoadLoad& road, const NodeTemperatures& nodes,
               double tolerance, State& x1);
-  /// Largest rate constant of any mode or film at these temperatures [1/s]; after an act of the wrench the first steps
-  /// must resolve it.
+  /// Largest rate constant of any settling mode at these temperatures [1/s]; films and creep of metal have none of
+  /// their own. After an act of the wrench the first steps must resolve it.
   [[nodiscard]] double fastest_rate(std::span<const double> nodes, double cycle_rate) const;
   /// "stud 3: coating_creep at ..." for what made the last step doubtful.
   [[nodiscard]] std::string controlled_by() const;
 
-  /// Turns the nut of column c until its clamp is `target`, at node temperatures `nodes`; the wrench twists the stud by
-  /// `torsion_factor`.
+  /// Turns the nut of column c until its clamp is `target` [N], at node temperatures `nodes`; the wrench twists the
+  /// stud by `torsion_factor`.
   void tighten(State& x, std::size_t c, double target, double torsion_factor, std::span<const double> nodes);
   /// Takes the nut of column c off; the others find their new rest.
   void remove_nut(State& x, std::size_t c, std::span<const double> nodes);
 
   /// Clamp of every column with everything else as it is but all at the tightening temperature: nothing moves.
   void cold(const State& x, Rest& rest);
-  /// dF/d(shortening) of the cold clamp, see Equilibrium::influence.
+  /// dF/d(shortening) of the cold clamp [N/m], see Equilibrium::influence.
   [[nodiscard]] Eigen::MatrixXd cold_influence(const State& x, const Rest& rest);
 
   [[nodiscard]] SlipState slip_state(const State& x, const WheelLoad& load) const;

@@ -48,7 +48,8 @@ int run(int argc, char** argv) {
       summary->add_option("--units", units, "si: kN, N·m, °C, km, µm; us: lbf, lbf·ft, °F, mi, thou")
           ->check(CLI::IsMember({"si", "us"}))
           ->capture_default_str();
-  CLI::Option* json_option = summary->add_flag("--json", json, "everything as JSON, always SI, for other programs");
+  CLI::Option* json_option =
+      summary->add_flag("--json", json, "everything as JSON for other programs; always SI, so not with --units");
   CLI::Option* csv_option = summary->add_flag("--csv", csv, "milestones and budget as CSV in long form, with units");
   json_option->excludes(csv_option)->excludes(units_option);
   summary->footer("Examples:\n"
@@ -56,6 +57,7 @@ int run(int argc, char** argv) {
                   "  clampfade-report summary duals.h5 --units us\n"
                   "  clampfade-report summary duals.h5 --csv --units us > duals.csv\n"
                   "\n"
+                  "--json takes no --units: it is SI always and names each unit. --csv takes either system.\n"
                   "The history may be of a run that is still going on: the report then covers what it has written.");
   try {
     app.parse(argc, argv);

@@ -1,5 +1,7 @@
 #include "post/summary.hpp"
 
+#include "post/alarms.hpp"
+
 #include "models/units.hpp"
 
 #include <algorithm>
@@ -86,8 +88,12 @@ std::optional<std::pair<double, double>> range(const std::vector<Figure>& joint,
 Finding find(const Series& series, const History& history, const std::vector<Figure>& joint) {
   Finding finding;
   finding.required_clamp = figure(joint, "required_clamp");
-  if (const auto torque = range(joint, "torque/torque")) {
-    finding.torque = torque->first;
+  for (const char* name : {"torque/torque", "torque/torque_by_stud"}) {
+    for (const Figure& f : joint) {
+      if (f.name == name) {
+        finding.torque = f.values;
+      }
+    }
   }
   finding.lowest_clamp_cold = kNever;
   std::optional<Moment> first_record_below;
@@ -129,7 +135,20 @@ Finding find(const Series& series, const History& history, const std::vector<Fig
   return finding;
 }
 
-std::vector<Milestone> milestones(const Series& series) {
+Milestone milestone(const Series& series, std::string name, std::size_t row) {
+  Milestone m;
+  m.name = std::move(name);
+  m.reached = row < series.rows();
+  if (m.reached) {
+    m.time = series.time[row];
+    m.distance = series.distance[row];
+    m.clamp = series.spread(series.clamp, row);
+    m.clamp_cold = series.spread(series.clamp_cold, row);
+  }
+  return m;
+}
+
+std::vector<Milestone> milestones(const Series& series, const std::vector<PassLine>& acts) {
   struct Asked {
     const char* name;
     const std::vector<double>* along;
@@ -140,29 +159,51 @@ std::vector<Milestone> milestones(const Series& series) {
                                     {"1 day", &series.time, units::kDay},
                                     {"80 km", &series.distance, 80 * units::kKilometre},
                                     {"1 week", &series.time, units::kWeek},
-                                    {"4 weeks", &series.time, 4 * units::kWeek},
-                                    {"end", nullptr, 0}};
-  std::vector<Milestone> all;
+                                    {"4 weeks", &series.time, 4 * units::kWeek}};
+  std::vector<std::pair<std::size_t, Milestone>> found; // with its row
   for (const Asked& a : asked) {
-    std::size_t row = series.rows() - 1;
-    if (a.along != nullptr) {
-      // A record asked for at that very instant may differ from it by round-off.
-      const double slack = 1e-9 * std::abs(a.at);
-      row =
-          static_cast<std::size_t>(std::lower_bound(a.along->begin(), a.along->end(), a.at - slack) - a.along->begin());
-    }
-    Milestone m;
-    m.name = a.name;
-    m.reached = row < series.rows();
-    if (m.reached) {
-      m.time = series.time[row];
-      m.distance = series.distance[row];
-      m.clamp = series.spread(series.clamp, row);
-      m.clamp_cold = series.spread(series.clamp_cold, row);
-    }
-    all.push_back(std::move(m));
+    // A record asked for at that very instant may differ from it by round-off.
+    const double slack = 1e-9 * std::abs(a.at);
+    const auto row =
+        static_cast<std::size_t>(std::lower_bound(a.along->begin(), a.along->end(), a.at - slack) - a.along->begin());
+    Milestone m = milestone(series, a.name, row);
+    constexpr double much_later = 1.2;
+    m.late = m.reached && a.at > 0 && (*a.along)[row] > much_later * a.at;
+    found.emplace_back(row, std::move(m));
   }
+  for (const PassLine& act : acts) {
+    // A run records just before and just after a retorque, at the same time.
+    const auto after = static_cast<std::size_t>(std::upper_bound(series.time.begin(), series.time.end(), act.time) -
+                                                series.time.begin());
+    if (act.pass == 0 && after >= 2) {
+      found.emplace_back(after - 2, milestone(series, "retorque, before", after - 2));
+      found.emplace_back(after - 1, milestone(series, "retorque, after", after - 1));
+    }
+  }
+  std::stable_sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
+  std::vector<Milestone> all;
+  for (auto& entry : found) {
+    all.push_back(std::move(entry.second));
+  }
+  all.push_back(milestone(series, "end", series.rows() - 1));
   return all;
+}
+
+std::vector<std::size_t> same_as(const Series& series) {
+  std::vector<std::size_t> first(series.studs);
+  for (std::size_t stud = 0; stud < series.studs; ++stud) {
+    first[stud] = stud;
+    for (std::size_t other = 0; other < stud && first[stud] == stud; ++other) {
+      bool same = true;
+      for (std::size_t row = 0; row < series.rows() && same; ++row) {
+        same = series.clamp[row * series.studs + stud] == series.clamp[row * series.studs + other];
+      }
+      if (same) {
+        first[stud] = first[other];
+      }
+    }
+  }
+  return first;
 }
 
 /// Of the studs that kept their nuts, the one with the lowest cold clamp at any record.
@@ -376,15 +417,23 @@ Summary summarise(const History& history) {
 
   const Series series(history);
   s.finding = find(series, history, s.joint);
-  s.milestones = milestones(series);
+  s.milestones = milestones(series, s.passes);
   s.budget = budget(series, history);
-  s.slip_margin = lowest_slip_margin(series, history.series("slip_margin"));
+  const std::vector<double> margin = history.series("slip_margin");
+  s.slip_margin = lowest_slip_margin(series, margin);
+  const auto slips = std::find_if(margin.begin(), margin.end(), [](double m) { return m < 1; });
+  if (slips != margin.end()) {
+    s.first_slip = series.moment(static_cast<std::size_t>(slips - margin.begin()), 0);
+  }
   s.utilisation = highest(series, history.series("utilisation"), 1.0);
   s.fatigue_amplitude = highest(series, history.series("fatigue_amplitude"), figure(s.joint, "fatigue_limit"));
   s.seat_pressure = highest(series, history.series("seat_pressure"), figure(s.joint, "seat_pressure_limit"));
   s.check_torque = series.spread(history.series("check_torque"), series.rows() - 1);
   s.stud_lines = stud_lines(series, history);
   s.nodes = node_lines(series, history);
+  s.clamp = highest(series, series.clamp, figure(s.joint, "thread/proof_load"));
+  s.same_as = same_as(series);
+  s.alarms = find_alarms(s);
   return s;
 }
 

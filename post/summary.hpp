@@ -17,10 +17,11 @@ struct Spread {
   std::size_t weakest = 0; ///< stud of `lowest`, from 0
 };
 
-/// Clamp at an asked-for time or distance: that of the first record at or after it.
+/// Clamp at an asked-for time or distance: that of the first record at or after it. Also before and after a retorque.
 struct Milestone {
   std::string name;
   bool reached = false;
+  bool late = false;   ///< the record is more than 20 % later than asked for
   double time = 0;     ///< of the record [s]
   double distance = 0; ///< of the record [m]
   Spread clamp;        ///< as it is [N]
@@ -43,7 +44,7 @@ struct Finding {
   bool below_from_start = false;
   /// A retorque after this comes too late: `first_below`, or the record before where it was not located.
   std::optional<Moment> latest_retorque;
-  std::optional<double> torque;            ///< set torque [N m]
+  std::vector<double> torque;              ///< set torque of each stud, or of all; may be empty [N m]
   std::optional<double> check_torque_then; ///< of that stud at the last record up to `latest_retorque` [N m]
 };
 
@@ -95,6 +96,14 @@ struct StudLine {
   double check_torque = 0;                                                               ///< at the end [N m]
 };
 
+/// What a reader must know before any clamp.
+struct Alarm {
+  std::string kind;                   ///< of its event, or "stretched by the wrench" and so on
+  std::vector<std::size_t> studs;     ///< from 0; empty: the wheel, or not told apart
+  std::optional<Moment> first;        ///< for what happens in service
+  std::optional<double> value, limit; ///< SI, of the quantity that the kind is about
+};
+
 struct NodeLine {
   std::string name;
   double highest = 0; ///< [K]
@@ -112,14 +121,17 @@ struct Summary {
   Finding finding;
   std::vector<Milestone> milestones;
   Budget budget;
-  std::optional<Peak> slip_margin; ///< the lowest; none if nothing loads the joint sideways
+  std::optional<Peak> slip_margin;  ///< the lowest; none if nothing loads the joint sideways
+  std::optional<Moment> first_slip; ///< first record whose slip margin is below 1
+  std::vector<Alarm> alarms;        ///< gravest first
   std::string deciding_design_case;
   std::vector<DesignCase> design_cases;
-  std::optional<Peak> utilisation, fatigue_amplitude, seat_pressure; ///< the highest
+  std::optional<Peak> utilisation, fatigue_amplitude, seat_pressure, clamp; ///< the highest
   std::optional<double> utilisation_tightening;
   std::optional<Spread> check_torque; ///< at the end [N m]
   std::vector<PassLine> passes;
   std::vector<StudLine> stud_lines;
+  std::vector<std::size_t> same_as; ///< for each stud the first one whose clamp is the same at every record
   std::vector<NodeLine> nodes;
   std::vector<EventRow> events;
   std::vector<Figure> joint;

@@ -56,8 +56,9 @@ Json finding(const Summary& s) {
             {"first_below_located", f.first_below_located},
             {"latest_retorque_time", nullptr},
             {"latest_retorque_distance", nullptr},
-            {"torque", value(f.torque)},
+            {"torque", Json::array()},
             {"check_torque_then", value(f.check_torque_then)}};
+  j["torque"] = f.torque;
   if (f.latest_retorque) {
     j["latest_retorque_time"] = f.latest_retorque->time;
     j["latest_retorque_distance"] = f.latest_retorque->distance;
@@ -67,9 +68,21 @@ Json finding(const Summary& s) {
 
 Json results(const Summary& s) {
   Json j;
+  j["alarms"] = Json::array();
+  for (const Alarm& a : s.alarms) {
+    Json alarm = {{"kind", a.kind}, {"studs", Json::array()}, {"time", nullptr}, {"distance", nullptr}};
+    for (const std::size_t stud : a.studs) {
+      alarm["studs"].push_back(s.studs.at(stud));
+    }
+    if (a.first) {
+      alarm["time"] = a.first->time;
+      alarm["distance"] = a.first->distance;
+    }
+    j["alarms"].push_back(std::move(alarm));
+  }
   j["finding"] = finding(s);
   for (const Milestone& m : s.milestones) {
-    Json row = {{"name", m.name}, {"reached", m.reached}};
+    Json row = {{"name", m.name}, {"reached", m.reached}, {"late", m.late}};
     if (m.reached) {
       row["time"] = m.time;
       row["distance"] = m.distance;

@@ -1,5 +1,6 @@
 #include "post/summary_text.hpp"
 
+#include "post/alarms.hpp"
 #include "post/table.hpp"
 
 #include "models/units.hpp"
@@ -14,8 +15,6 @@ namespace clampfade::post {
 
 namespace {
 
-constexpr std::size_t kEventsShown = 20;
-
 /// Everything below the finding, section by section, in one system of units.
 class Writer {
 public:
@@ -25,7 +24,7 @@ public:
 private:
   [[nodiscard]] std::string force(double v) const { return show(v, Kind::Force, system_); }
   [[nodiscard]] std::string plain(double v, Kind kind, int digits = 4) const {
-    return number(convert(v, kind, system_), digits);
+    return post::plain(v, kind, system_, digits);
   }
   [[nodiscard]] std::string unit_of(Kind kind) const { return unit(kind, system_); }
   [[nodiscard]] std::string far(double metres) const { return show(metres, Kind::Distance, system_, 3); }
@@ -41,8 +40,11 @@ private:
   void status();
   void finding();
   void retorque();
-  void what_happened();
+  void alarms();
+  void reservations();
   void cautions();
+  [[nodiscard]] bool alarmed(std::initializer_list<std::string_view> kinds) const;
+  [[nodiscard]] std::string range_of(const std::vector<double>& values, Kind kind) const;
   void milestones();
   void budget();
   void required();
@@ -61,12 +63,6 @@ private:
   bool colour_;
   std::string out_;
 };
-
-/// So many decimals, for columns whose entries add up; no minus before a zero.
-std::string fixed(double value, int decimals) {
-  const std::string text = fmt::format("{:.{}f}", value, decimals);
-  return text.find_first_of("123456789") == std::string::npos && text.front() == '-' ? text.substr(1) : text;
-}
 
 std::string percent(double share) { return number(100 * share, 3) + " %"; }
 
@@ -99,7 +95,7 @@ void Writer::status() {
     break;
   }
   if (!s_.status_text.empty()) {
-    text += " " + capital(s_.status_text);
+    text += " " + capital(translated(s_.status_text, system_));
   }
   out_ += s_.status == RunStatus::Complete ? wrap(text) : mark("1;31", wrap(text));
   if (s_.digest == Digest::Wrong) {
@@ -139,9 +135,10 @@ void Writer::finding() {
   const double required = *f.required_clamp;
   const double share = f.lowest_clamp_cold / required - 1;
   if (!f.first_below) {
-    out_ += mark("1;32", wrap(fmt::format("No stud falls below the required clamp of {}. The lowest cold clamp is {}, "
-                                          "{} above it.",
-                                          force(required), lowest, percent(share))));
+    const std::string text = wrap(fmt::format("No stud falls below the required clamp of {}. The lowest cold clamp is "
+                                              "{}, {} above it.",
+                                              force(required), lowest, percent(share)));
+    out_ += s_.alarms.empty() ? mark("1;32", text) : text;
     return;
   }
   const std::string when =
@@ -153,18 +150,68 @@ void Writer::finding() {
                                         capital(stud(f.first_below->stud)), when, lowest, percent(-share))));
 }
 
+bool Writer::alarmed(std::initializer_list<std::string_view> kinds) const {
+  return std::any_of(s_.alarms.begin(), s_.alarms.end(), [&](const Alarm& a) {
+    return std::find(kinds.begin(), kinds.end(), std::string_view(a.kind)) != kinds.end();
+  });
+}
+
+/// One value or "lowest to highest", with the unit.
+std::string Writer::range_of(const std::vector<double>& values, Kind kind) const {
+  const auto [low, high] = std::minmax_element(values.begin(), values.end());
+  return (*low == *high ? "" : plain(*low, kind) + " to ") + show(*high, kind, system_);
+}
+
+void Writer::alarms() {
+  if (s_.alarms.empty()) {
+    return;
+  }
+  out_ += '\n';
+  for (const Alarm& a : s_.alarms) {
+    out_ += mark("1;31", wrap(sentence(a, s_, system_)));
+  }
+}
+
 void Writer::retorque() {
   const Finding& f = s_.finding;
-  if (!f.required_clamp) {
+  // Where the joint comes apart or a stud is spoilt, the alarm has said what to do, and tightening again is not it.
+  if (!f.required_clamp || alarmed({"nut free", "open", "gap", "stretched by the wrench", "torn by the wrench",
+                                    "stud fatigue", "stud yield"})) {
     return;
   }
   if (!f.first_below) {
-    line("On this estimate no retorque is needed to keep the required clamp over the time simulated. The re-check that "
-         "the makers ask for is due all the same.");
+    std::vector<std::string> times;
+    bool moved = true;
+    for (const PassLine& p : s_.passes) {
+      if (p.pass == 0) {
+        times.push_back(duration(p.time));
+        moved = moved && p.moved > 0;
+      }
+    }
+    std::string text;
+    constexpr std::size_t few = 4;
+    if (times.size() == 1) {
+      text = fmt::format("With the retorque at {} no further one was needed in the time simulated. ", times.front());
+    } else if (!times.empty() && times.size() <= few) {
+      const std::string last = times.back();
+      times.pop_back();
+      text = fmt::format("With the retorques at {} and {} no further one was needed in the time simulated. ",
+                         fmt::join(times, ", "), last);
+    } else if (!times.empty()) {
+      text = fmt::format("With the {} retorques from {} to {} no further one was needed in the time simulated. ",
+                         times.size(), times.front(), times.back());
+    }
+    if (!moved) {
+      text += "One of them moved no nut, so it did nothing. ";
+    }
+    // Beside an alarm nothing must sound like all clear.
+    line((s_.alarms.empty() ? text : "") + "A re-check by the makers' instructions is due all the same.");
     return;
   }
   if (!f.latest_retorque) {
-    line("No retorque at the same torque mends that: the torque, the friction or the joint must change.");
+    if (!alarmed({"low at start"})) {
+      line("No retorque at the same torque mends that: the torque, the friction or the joint must change.");
+    }
     return;
   }
   if (f.latest_retorque->time <= 0) {
@@ -172,41 +219,36 @@ void Writer::retorque() {
         "That is before the first record after tightening, so no time for a retorque can be named: record more often.");
     return;
   }
-  std::string text = fmt::format("To keep the required clamp, a retorque is needed before that: at the latest after {} "
-                                 "or {}, whichever comes first.",
-                                 duration(f.latest_retorque->time), far(f.latest_retorque->distance));
-  if (f.torque && f.check_torque_then && *f.check_torque_then >= *f.torque) {
-    text += fmt::format(" But by then the nut of {} would take {} to start turning, so a wrench set to {} would click "
-                        "without moving it: loosen the nut and tighten it anew.",
-                        stud(f.first_below->stud), show(*f.check_torque_then, Kind::Torque, system_),
-                        show(*f.torque, Kind::Torque, system_));
+  const bool some = std::any_of(s_.passes.begin(), s_.passes.end(),
+                                [&](const PassLine& p) { return p.pass == 0 && p.time < f.latest_retorque->time; });
+  std::string text =
+      fmt::format("To keep the required clamp, a {}retorque is needed before that: at the latest after "
+                  "{} or {}, whichever comes first.",
+                  some ? "further " : "", duration(f.latest_retorque->time), far(f.latest_retorque->distance));
+  if (!f.torque.empty() && f.check_torque_then) {
+    const double set = f.torque.size() == s_.studs.size() ? f.torque[f.first_below->stud] : f.torque.front();
+    if (*f.check_torque_then >= set) {
+      text += fmt::format(" But by then the nut of {} would take {} to start turning, so a wrench set to {} would "
+                          "click without moving it: loosen the nut and tighten it anew.",
+                          stud(f.first_below->stud), show(*f.check_torque_then, Kind::Torque, system_),
+                          show(set, Kind::Torque, system_));
+    }
   }
   line(text);
 }
 
-/// Events that stand beside the finding because they are worse.
-void Writer::what_happened() {
-  struct Serious {
-    const char* kind;
-    const char* words;
-  };
-  for (const Serious serious : {Serious{"open", "Nothing clamps any more at {}, first {}."},
-                                Serious{"gap", "The joint gaps under load at {}, first {}."},
-                                Serious{"nut free", "The nut turns back by itself at {}, first {}."},
-                                Serious{"stud fatigue", "The stress amplitude exceeds the fatigue limit at {}, "
-                                                        "first {}."},
-                                Serious{"stud yield", "The stud yields at {}, first {}."}}) {
-    const auto first = std::find_if(s_.events.begin(), s_.events.end(),
-                                    [&](const EventRow& event) { return event.kind == serious.kind; });
-    if (first != s_.events.end()) {
-      const bool one = first->stud >= 0 && static_cast<std::size_t>(first->stud) < s_.studs.size();
-      const std::string where = one ? stud(static_cast<std::size_t>(first->stud)) : "the wheel";
-      out_ += mark("1;31", wrap(fmt::format(fmt::runtime(serious.words), where,
-                                            first->time <= 0
-                                                ? after(0)
-                                                : "after " + duration(first->time) + " and " + far(first->distance))));
+/// What no clamp above holds without.
+void Writer::reservations() {
+  std::string text =
+      "All this holds for the torque and friction given. Real scatter of both (often ±25 % of the clamp; "
+      "common practice, no source) is not in this run.";
+  for (const Figure& f : s_.joint) {
+    if (f.name == "washers/friction_bound" && f.values.size() == 1 && f.values.front() > 0) {
+      text +=
+          fmt::format(" Friction between nested washers can cost up to {} of the clamp.", percent(f.values.front()));
     }
   }
+  line(text);
 }
 
 void Writer::cautions() {
@@ -219,19 +261,32 @@ void Writer::cautions() {
 void Writer::milestones() {
   heading("Clamp as it is, and cold, " + unit_of(Kind::Force));
   Table table({"", "record at", unit_of(Kind::Distance), "low", "mean", "high", "cold low", "mean", "high"});
+  std::string late;
+  std::size_t more = 0;
+  std::size_t retorque_rows = 0;
+  constexpr std::size_t few = 12; // before and after each
   for (const Milestone& m : s_.milestones) {
+    if (m.name.rfind("retorque", 0) == 0 && ++retorque_rows > few) {
+      ++more;
+      continue;
+    }
+    const std::string name = m.name == "80 km" && system_ == System::Us ? "50 mi" : m.name;
     if (!m.reached) {
-      table.add({m.name, "-", "-", "-", "-", "-", "-", "-", "-"});
+      table.add({name, "-", "-", "-", "-", "-", "-", "-", "-"});
       continue;
     }
     const auto f = [&](double v) { return plain(v, Kind::Force); };
-    table.add({m.name, duration(m.time), plain(m.distance, Kind::Distance, 3), f(m.clamp.lowest), f(m.clamp.mean),
+    table.add({name, duration(m.time), plain(m.distance, Kind::Distance, 3), f(m.clamp.lowest), f(m.clamp.mean),
                f(m.clamp.highest), f(m.clamp_cold.lowest), f(m.clamp_cold.mean), f(m.clamp_cold.highest)});
+    if (m.late) {
+      late += fmt::format(" Nothing was recorded near {}: its row is more than 20 % later.", name);
+    }
   }
   out_ += table.text();
   note(
       "Low is the weakest stud, high the strongest. Cold: the same joint at the temperature of tightening. Each row is "
-      "the first record at or after its time or distance, nothing is read between records; - was not reached.");
+      "the first record at or after its time or distance, nothing is read between records; - was not reached." +
+      late + (more > 0 ? fmt::format(" {} later retorques stand under the acts of the wrench.", more / 2) : ""));
 }
 
 void Writer::budget() {
@@ -243,6 +298,9 @@ void Writer::budget() {
   const auto um = [&](double v) { return fixed(convert(v, Kind::Thickness, system_), system_ == System::Si ? 2 : 3); };
   const auto kn = [&](double v) { return fixed(convert(v, Kind::Force, system_), system_ == System::Si ? 2 : 0); };
   const auto share = [](double part, double whole) { return whole > 0 ? fixed(100 * part / whole, 2) : "-"; };
+  const auto nothing = [&](double thickness_lost, double clamp_lost) {
+    return um(thickness_lost) == "0" && kn(clamp_lost) == "0";
+  };
   const auto row = [&](const std::string& name, const std::string& mean_loss, double mean, const std::string& weak_loss,
                        double weak) {
     table.add(
@@ -253,7 +311,7 @@ void Writer::budget() {
   double loss_mean = 0;
   double loss_weakest = 0;
   for (const BudgetLine& l : b.lines) {
-    if (l.loss_mean == 0 && l.clamp_mean == 0 && l.loss_weakest == 0 && l.clamp_weakest == 0) {
+    if (nothing(l.loss_mean, l.clamp_mean) && nothing(l.loss_weakest, l.clamp_weakest)) {
       none += (none.empty() ? "" : ", ") + l.mechanism;
       continue;
     }
@@ -264,7 +322,12 @@ void Writer::budget() {
   row("all losses", um(loss_mean), -b.mean.lost, um(loss_weakest), -b.weakest.lost);
   row("retorque gain", "", b.mean.gain, "", b.weakest.gain);
   row("cold clamp now", "", b.mean.end, "", b.weakest.end);
-  row("not accounted for", "", b.mean.closure(), "", b.weakest.closure());
+  // An error that does not show is still none of 0.
+  const auto error = [](const std::string& shown, const std::string& least) { return shown == "0" ? least : shown; };
+  const std::string least = system_ == System::Si ? "<0.001" : "<0.1";
+  table.add({"not accounted for", "", error(kn(b.mean.closure()), least),
+             error(share(b.mean.closure(), b.mean.first), "<0.001"), "", error(kn(b.weakest.closure()), least),
+             error(share(b.weakest.closure(), b.weakest.first), "<0.001")});
   out_ += table.text();
   if (!none.empty()) {
     note("Nothing taken by: " + none + ".");
@@ -310,6 +373,7 @@ void Writer::limits() {
     table.add({"utilisation while tightening", number(*s_.utilisation_tightening, 3), "1.00",
                number(100 * *s_.utilisation_tightening, 3), "-", "-"});
   }
+  row("clamp, against proof load", s_.clamp, Kind::Force);
   row("utilisation in service", s_.utilisation, Kind::Number);
   row("fatigue amplitude", s_.fatigue_amplitude, Kind::Stress);
   row("pressure under the seat", s_.seat_pressure, Kind::Stress);
@@ -342,8 +406,8 @@ void Writer::check_torque() {
   std::string text =
       fmt::format("A check now would start the nuts turning at {} to {} (mean {})", plain(c.lowest, Kind::Torque),
                   show(c.highest, Kind::Torque, system_), plain(c.mean, Kind::Torque));
-  if (s_.finding.torque) {
-    text += fmt::format(", against a set torque of {}", show(*s_.finding.torque, Kind::Torque, system_));
+  if (!s_.finding.torque.empty()) {
+    text += ", against a set torque of " + range_of(s_.finding.torque, Kind::Torque);
   }
   note(text +
        ". A reading can stay high when clamp is gone, since the friction of a resting nut rises: a nut that does "
@@ -355,15 +419,14 @@ void Writer::tightening() {
     return;
   }
   heading("Acts of the wrench, " + unit_of(Kind::Torque) + " and " + unit_of(Kind::Force));
-  Table table({"", "at", "torque", "moved", "low", "high", "spread", "end low", "high"});
+  Table table({"", "at", "torque", "moved", "low", "high", "end low", "high"});
   for (const PassLine& p : s_.passes) {
     const std::string torque = plain(p.torque_lowest, Kind::Torque);
     table.add({p.pass == 0 ? "retorque" : "pass " + std::to_string(p.pass), duration(p.time),
                p.torque_lowest == p.torque_highest ? torque : torque + " to " + plain(p.torque_highest, Kind::Torque),
                fmt::format("{} of {}", p.moved, p.nuts), plain(p.clamp_lowest, Kind::Force),
-               plain(p.clamp_highest, Kind::Force),
-               p.clamp_highest > 0 ? percent(1 - p.clamp_lowest / p.clamp_highest) : "-",
-               plain(p.clamp_end_lowest, Kind::Force), plain(p.clamp_end_highest, Kind::Force)});
+               plain(p.clamp_highest, Kind::Force), plain(p.clamp_end_lowest, Kind::Force),
+               plain(p.clamp_end_highest, Kind::Force)});
   }
   out_ += table.text();
   note("Moved: nuts that turned. Low, high: clamp right after each nut's turn; end: when all were done.");
@@ -385,18 +448,20 @@ void Writer::events() {
   if (s_.events.empty()) {
     return;
   }
-  heading("Events");
-  Table table({"at", unit_of(Kind::Distance), "stud", "what"}, true);
-  for (std::size_t i = 0; i < std::min(kEventsShown, s_.events.size()); ++i) {
-    const EventRow& e = s_.events[i];
-    const bool one = e.stud >= 0 && static_cast<std::size_t>(e.stud) < s_.studs.size();
-    table.add({duration(e.time), plain(e.distance, Kind::Distance, 3),
-               one ? s_.studs[static_cast<std::size_t>(e.stud)] : "wheel",
-               e.text.empty() ? e.kind : e.kind + ": " + e.text});
+  heading("Events, gravest first");
+  Table table({"first at", unit_of(Kind::Distance), "last at", "what"}, true);
+  for (const EventGroup& g : grouped_events(s_)) {
+    std::string what = g.kind + ", " + stud_list(g.studs, s_.studs);
+    if (g.count > std::max<std::size_t>(1, g.studs.size())) {
+      what += fmt::format(", {} times", g.count);
+    }
+    const std::string meaning = words(g, s_, system_);
+    table.add({duration(g.first.time), plain(g.first.distance, Kind::Distance, 3), duration(g.last.time),
+               meaning.empty() ? what : what + ": " + meaning});
   }
   out_ += table.text();
-  if (s_.events.size() > kEventsShown) {
-    note(fmt::format("And {} more; --json gives all.", s_.events.size() - kEventsShown));
+  if (s_.events.size() > 1) {
+    note("--json gives each one by itself.");
   }
 }
 
@@ -456,12 +521,20 @@ void Writer::inputs() {
 }
 
 void Writer::warnings() {
-  if (s_.warnings.empty()) {
+  std::vector<std::string> said;
+  for (const std::string& warning : s_.warnings) {
+    // The demonstration values are told of where the inputs are.
+    const bool demo = !s_.provenance.empty() && warning.find("provenance demo") != std::string::npos;
+    if (!demo && std::find(said.begin(), said.end(), warning) == said.end()) {
+      said.push_back(warning);
+    }
+  }
+  if (said.empty()) {
     return;
   }
   heading("Warnings");
-  for (const std::string& warning : s_.warnings) {
-    std::string item = wrap(warning, 4);
+  for (const std::string& warning : said) {
+    std::string item = wrap(translated(warning, system_), 4);
     item[2] = '-';
     out_ += item;
   }
@@ -476,9 +549,10 @@ std::string Writer::text() {
     warnings();
     return out_;
   }
+  alarms();
   finding();
   retorque();
-  what_happened();
+  reservations();
   cautions();
   milestones();
   budget();

@@ -1,6 +1,7 @@
 #include "post/table.hpp"
 
 #include <algorithm>
+#include <numeric>
 #include <stdexcept>
 
 namespace clampfade::post {
@@ -44,15 +45,38 @@ std::string Table::text() const {
       widths[c] = std::max(widths[c], width(row[c]));
     }
   }
+  constexpr std::size_t margin = 2;
+  std::size_t between = 2;
+  if (!last_is_text_) {
+    const std::size_t cells = std::accumulate(widths.begin(), widths.end(), std::size_t{0});
+    if (margin + cells + between * (columns - 1) > kWidth) {
+      between = 1;
+    }
+    // What is still too wide is the names' fault: they wrap.
+    const std::size_t others = margin + cells - widths[0] + between * (columns - 1);
+    constexpr std::size_t narrowest = 8;
+    widths[0] = std::min(widths[0], kWidth > others + narrowest ? kWidth - others : narrowest);
+  }
   std::string out;
   for (const auto& row : rows_) {
-    std::string line = "  ";
+    // The numbers stand in the last line of a wrapped name.
+    std::string name = row[0];
+    if (width(name) > widths[0]) {
+      name = wrap(name, 0, widths[0]);
+      name.pop_back();
+      for (std::size_t end = name.find('\n'); end != std::string::npos; end = name.find('\n')) {
+        out += std::string(margin, ' ') + name.substr(0, end) + '\n';
+        name.erase(0, end + 1);
+      }
+    }
+    std::string line(margin, ' ');
     for (std::size_t c = 0; c < columns; ++c) {
-      const std::string pad(widths[c] - width(row[c]), ' ');
-      const std::string gap = c == 0 ? "" : "  ";
+      const std::string& text = c == 0 ? name : row[c];
+      const std::string pad(widths[c] > width(text) ? widths[c] - width(text) : 0, ' ');
+      const std::string gap(c == 0 ? 0 : between, ' ');
       if (c + 1 == columns && last_is_text_) {
         const std::size_t indent = width(line) + gap.size();
-        const std::string cell = wrap(row[c], 0, kWidth > indent + 20 ? kWidth - indent : 20);
+        const std::string cell = wrap(text, 0, kWidth > indent + 20 ? kWidth - indent : 20);
         line += gap;
         for (const char letter : cell.substr(0, cell.size() - 1)) {
           line += letter;
@@ -61,7 +85,7 @@ std::string Table::text() const {
           }
         }
       } else {
-        line += gap + (c == 0 ? row[c] + pad : pad + row[c]);
+        line += gap + (c == 0 ? text + pad : pad + text);
       }
     }
     line.erase(line.find_last_not_of(' ') + 1);

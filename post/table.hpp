@@ -17,7 +17,8 @@ std::size_t width(std::string_view text);
 /// Breaks at blanks; every line starts with `indent` blanks and ends with a newline.
 std::string wrap(std::string_view text, std::size_t indent = 0, std::size_t columns = kWidth);
 
-/// First column left-aligned, the others right-aligned; or the last one left-aligned and wrapped, for sentences.
+/// First column left-aligned, the others right-aligned; or the last one left-aligned and wrapped, for sentences. A
+/// table too wide for the terminal closes up, then wraps its first column.
 class Table {
 public:
   explicit Table(std::vector<std::string> header, bool last_is_text = false)

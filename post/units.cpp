@@ -26,6 +26,10 @@ std::string unit(Kind kind, System system) {
     return si ? "mm" : "in";
   case Kind::Stress:
     return si ? "MPa" : "ksi";
+  case Kind::Resilience:
+    return si ? "µm/kN" : "thou/klbf";
+  case Kind::Power:
+    return si ? "W" : "hp";
   case Kind::Duration:
     return "days";
   case Kind::Number:
@@ -51,6 +55,10 @@ double convert(double si_value, Kind kind, System system) {
     return si_value / (si ? units::kMillimetre : 1000 * units::kThou);
   case Kind::Stress:
     return si_value / (si ? units::kMegapascal : units::kKsi);
+  case Kind::Resilience:
+    return si_value / (si ? units::kMicrometre / units::kKilonewton : units::kThou / (1000 * units::kPoundForce));
+  case Kind::Power:
+    return si_value / (si ? 1.0 : 550 * units::kPoundForceFoot);
   case Kind::Duration:
     return si_value / units::kDay;
   case Kind::Number:
@@ -75,6 +83,12 @@ Kind kind_of(std::string_view si_unit) {
   if (si_unit == "Pa") {
     return Kind::Stress;
   }
+  if (si_unit == "m/N") {
+    return Kind::Resilience;
+  }
+  if (si_unit == "W") {
+    return Kind::Power;
+  }
   return Kind::Number;
 }
 
@@ -97,9 +111,29 @@ std::string number(double value, int digits) {
   return fmt::format("{:.{}f}", value, std::max(0, digits - 1 - magnitude));
 }
 
+std::string plain(double si, Kind kind, System system, int digits) {
+  const double value = convert(si, kind, system);
+  // A thousandth of 0.01, the smallest digit of the budget: round-off of the solver, no physics.
+  constexpr double noise = 1e-5;
+  return number(kind != Kind::Number && std::abs(value) < noise ? 0 : value, digits);
+}
+
+std::string fixed(double value, int decimals) {
+  const double digit = std::pow(10, -decimals);
+  const double size = std::abs(value);
+  if (size < 1e-3 * digit) {
+    return "0";
+  }
+  if (size < 0.1 * digit) {
+    return fmt::format("<{:.{}f}", 0.1 * digit, decimals + 1);
+  }
+  const int shown = size < 0.5 * digit ? decimals + 1 : decimals;
+  return fmt::format("{:.{}f}", value, shown);
+}
+
 std::string show(double si, Kind kind, System system, int digits) {
   const std::string name = unit(kind, system);
-  const std::string text = number(convert(si, kind, system), digits);
+  const std::string text = plain(si, kind, system, digits);
   return name.empty() ? text : text + " " + name;
 }
 

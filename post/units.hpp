@@ -17,6 +17,8 @@ enum class Kind {
   Thickness,   ///< lost or coated: µm; thou
   Length,      ///< of parts: mm; in
   Stress,      ///< MPa; ksi
+  Resilience,  ///< µm/kN; thou/klbf
+  Power,       ///< W; hp
   Duration,    ///< days
   Number       ///< as it is
 };
@@ -30,8 +32,13 @@ Kind kind_of(std::string_view si_unit);
 
 /// Fixed notation with `digits` significant digits, without an exponent from 1e-4 to 1e7; "-" for not a number.
 std::string number(double value, int digits = 4);
+/// The SI value in the system's unit. What is too small for any digit that a report shows is 0.
+std::string plain(double si, Kind kind, System system, int digits = 4);
 /// Number and unit.
 std::string show(double si, Kind kind, System system, int digits = 4);
+/// So many decimals, for columns whose entries add up. Less than a tenth of the last digit is "<0.001" (for two
+/// decimals), less than a thousandth of it is nothing but rounding: 0. No minus before either.
+std::string fixed(double value, int decimals);
 /// A time in the unit that suits it: s, min, h or days.
 std::string duration(double seconds);
 

@@ -35,3 +35,17 @@ TEST_CASE("table: a last column of sentences is wrapped in its place") {
   table.add({"1 h", std::string(50, 'x') + " " + std::string(30, 'y')});
   CHECK(table.text() == "  at   what\n  1 h  " + std::string(50, 'x') + "\n       " + std::string(30, 'y') + "\n");
 }
+
+TEST_CASE("table: one that is too wide closes up, then wraps its names") {
+  const std::string number(12, '7');
+  Table close_up({"name", "a", "b", "c", "d", "e"});
+  close_up.add({"0123456789", number, number, number, number, number});
+  // 2 + 10 + 5 x (12 + 2) = 82 columns; with single blanks 77.
+  const std::string row = " " + number;
+  CHECK(close_up.text().substr(close_up.text().find('\n') + 1) == "  0123456789" + row + row + row + row + row + "\n");
+  Table names({"name", "a", "b", "c", "d", "e"});
+  names.add({"inner disc of duals", number, number, number, number, number});
+  // 13 columns are left for the name.
+  CHECK(names.text().substr(names.text().find('\n') + 1) ==
+        "  inner disc of\n  duals        " + row + row + row + row + row + "\n");
+}

@@ -412,6 +412,7 @@ Summary summarise(const History& history) {
   s.provenance.assign(kinds.begin(), kinds.end());
   if (s.records == 0 || s.studs.empty()) {
     s.records = 0;
+    s.alarms = find_alarms(s); // what the wrench did is known before any record
     return s;
   }
 

@@ -68,18 +68,6 @@ Json finding(const Summary& s) {
 
 Json results(const Summary& s) {
   Json j;
-  j["alarms"] = Json::array();
-  for (const Alarm& a : s.alarms) {
-    Json alarm = {{"kind", a.kind}, {"studs", Json::array()}, {"time", nullptr}, {"distance", nullptr}};
-    for (const std::size_t stud : a.studs) {
-      alarm["studs"].push_back(s.studs.at(stud));
-    }
-    if (a.first) {
-      alarm["time"] = a.first->time;
-      alarm["distance"] = a.first->distance;
-    }
-    j["alarms"].push_back(std::move(alarm));
-  }
   j["finding"] = finding(s);
   for (const Milestone& m : s.milestones) {
     Json row = {{"name", m.name}, {"reached", m.reached}, {"late", m.late}};
@@ -179,6 +167,18 @@ std::string to_json(const Summary& s) {
             {"end_time", s.end_time},
             {"records", s.records},
             {"caution", "an estimate, not a release to service; a re-check is never skipped on a prediction alone"}};
+  j["alarms"] = Json::array();
+  for (const Alarm& a : s.alarms) {
+    Json alarm = {{"kind", a.kind}, {"studs", Json::array()}, {"time", nullptr}, {"distance", nullptr}};
+    for (const std::size_t stud : a.studs) {
+      alarm["studs"].push_back(s.studs.at(stud));
+    }
+    if (a.first) {
+      alarm["time"] = a.first->time;
+      alarm["distance"] = a.first->distance;
+    }
+    j["alarms"].push_back(std::move(alarm));
+  }
   if (s.records > 0) {
     j.update(results(s));
   }

@@ -253,9 +253,10 @@ void Writer::reservations() {
 
 void Writer::cautions() {
   out_ += '\n';
-  line("Caution: this is an estimate from a model and its inputs, not a release to service. A wheel that comes off "
-       "kills. Follow the instructions of the vehicle's and the wheel's maker and the local codes, let qualified "
-       "people do the work, and never skip a re-check because of a prediction alone.");
+  line(
+      "Caution: this is an estimate, not a release to service. A wheel that comes off kills. Follow the vehicle's and "
+      "the wheel's maker and the local codes, let qualified people do the work, and never skip a re-check because of a "
+      "prediction alone.");
 }
 
 void Writer::milestones() {
@@ -545,6 +546,7 @@ std::string Writer::text() {
   if (s_.records == 0) {
     out_ += '\n';
     line("The run has left no record yet, so there is nothing to say about the clamp.");
+    alarms();
     cautions();
     warnings();
     return out_;

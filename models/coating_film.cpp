@@ -101,14 +101,14 @@ void CoatingFilmLaw::add_losses(std::span<const double> z, ByMechanism& losses) 
   }
 }
 
-double CoatingFilmLaw::film_loss(std::span<const double> z, std::size_t k) const {
+double CoatingFilmLaw::layer_loss(std::span<const double> z, std::size_t k) const {
   return z[1 + kPerFilm * k + 1] + z[1 + kPerFilm * k + 2];
 }
 
 double CoatingFilmLaw::loss(std::span<const double> z) const {
   double sum = 0;
   for (std::size_t k = 0; k < films_.size(); ++k) {
-    sum += film_loss(z, k);
+    sum += layer_loss(z, k);
   }
   return sum;
 }

@@ -29,8 +29,7 @@ public:
                  std::span<const double> work, std::span<double> z1) const override;
   void add_losses(std::span<const double> z, ByMechanism& losses) const override;
   [[nodiscard]] double loss(std::span<const double> z) const override;
-  /// Thickness that film k has lost to flow and breakdown [m].
-  [[nodiscard]] double film_loss(std::span<const double> z, std::size_t k) const;
+  [[nodiscard]] double layer_loss(std::span<const double> z, std::size_t k) const override;
 
 private:
   // State: H, then for each film the share broken down, the thickness lost to flow and that lost to breakdown.

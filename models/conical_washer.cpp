@@ -10,18 +10,45 @@ namespace clampfade {
 namespace {
 constexpr double kKnee = 0.98;       // of the flat deflection, where flattening begins
 constexpr double kFlatFactor = 50.0; // tangent of a flat washer over that of a free one
+
+/// K4 of washers with bearing flats: thickness t, free height l0 and reduced thickness t' [m].
+double flats_factor(double t, double l0, double reduced) {
+  const double r = reduced / t;
+  const double c1 = r * r / ((l0 / (4 * t) - r + 0.75) * (5 * l0 / (8 * t) - r + 0.375));
+  const double c2 = c1 / (r * r * r) * (5.0 / 32.0 * (l0 / t - 1) * (l0 / t - 1) + 1);
+  return std::sqrt(-c1 / 2 + std::sqrt(c1 * c1 / 4 + c2));
+}
 } // namespace
+
+double largest_rising_height(double thickness, double reduced_thickness) {
+  const double plain = std::sqrt(2.0) * thickness;
+  if (reduced_thickness == 0 || std::isnan(plain) || std::isnan(reduced_thickness)) {
+    return plain + reduced_thickness;
+  }
+  const auto falls = [&](double height) {
+    const double free = height + thickness;
+    const double slope = flats_factor(thickness, free, reduced_thickness) * (free / reduced_thickness - 1);
+    return slope * slope >= 2;
+  };
+  // Flats make a washer the steeper cone, so the answer is below that without them.
+  double low = 0;
+  double high = plain;
+  if (falls(1e-9 * thickness)) {
+    return 0;
+  }
+  for (int i = 0; i < 60; ++i) {
+    const double middle = (low + high) / 2;
+    (falls(middle) ? high : low) = middle;
+  }
+  return low;
+}
 
 ConicalWasher::ConicalWasher(double outer, double inner, double thickness, double cone_height, double reduced_thickness,
                              double youngs, double poisson)
     : thickness_(thickness), height_(cone_height), k4_(1), ratio_(outer / inner) {
   if (reduced_thickness > 0) {
-    const double t = thickness;
-    const double l0 = cone_height + t;
-    const double r = reduced_thickness / t;
-    const double c1 = r * r / ((l0 / (4 * t) - r + 0.75) * (5 * l0 / (8 * t) - r + 0.375));
-    const double c2 = c1 / (r * r * r) * (5.0 / 32.0 * (l0 / t - 1) * (l0 / t - 1) + 1);
-    k4_ = std::sqrt(-c1 / 2 + std::sqrt(c1 * c1 / 4 + c2));
+    const double l0 = cone_height + thickness;
+    k4_ = flats_factor(thickness, l0, reduced_thickness);
     thickness_ = reduced_thickness;
     height_ = l0 - reduced_thickness;
   }

@@ -10,7 +10,12 @@ struct WasherStress {
   double om = 0, i = 0, ii = 0, iii = 0;
 };
 
-/// One washer. Force rises with deflection as long as h0/t < sqrt(2); stiffer ones only are accepted by the reader.
+/// Largest cone height h0 [m] up to which a washer's force rises all the way to flat: K4^2 (h0'/t')^2 = 2 at flat,
+/// where the tangent of the cone's curve is least (h0 = sqrt(2) t without bearing flats). Thickness t, reduced
+/// thickness t' [m], t' = 0 for washers without flats; 0 where t' is too far below t for any cone, NaN for NaN.
+double largest_rising_height(double thickness, double reduced_thickness);
+
+/// One washer. The reader accepts only washers whose force rises all the way to flat (largest_rising_height).
 class ConicalWasher {
 public:
   /// outer De, inner Di, thickness t, cone height h0, reduced thickness t' (0 for washers without flats) [m];

@@ -1,6 +1,8 @@
 #include "models/embedding.hpp"
 
+#include <array>
 #include <cmath>
+#include <cstddef>
 
 namespace clampfade {
 
@@ -17,6 +19,15 @@ SettlingLaw::Target EmbeddingLaw::target(double ratio, double) const {
   }
   const double root = std::sqrt(ratio);
   return {amount_ * root, amount_ / (2 * root)};
+}
+
+GuideEmbedding guide_embedding(Roughness roughness, LoadDirection direction) {
+  // VDI 2230-1, memory: thread, bearing face, inner interface, by roughness. [m]
+  static constexpr std::array<GuideEmbedding, 3> axial = {
+      {{3e-6, 2.5e-6, 1.5e-6}, {3e-6, 3e-6, 2e-6}, {3e-6, 4e-6, 3e-6}}};
+  static constexpr std::array<GuideEmbedding, 3> shear = {
+      {{3e-6, 3e-6, 2e-6}, {3e-6, 4.5e-6, 2.5e-6}, {3e-6, 6.5e-6, 3.5e-6}}};
+  return (direction == LoadDirection::Axial ? axial : shear)[static_cast<std::size_t>(roughness)];
 }
 
 double embedding_amount(double guide, int coated) { return coated == 0 ? guide : coated == 1 ? guide / 2 : 0; }

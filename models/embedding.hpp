@@ -17,6 +17,21 @@ private:
   double amount_;
 };
 
+/// Mean roughness depth Rz of the touching faces.
+enum class Roughness { UpTo10um, From10To40um, From40To160um };
+/// How the joint is loaded: along the stud, or across it.
+enum class LoadDirection { Axial, Shear };
+
+/// f_Z of each place of a joint [m].
+struct GuideEmbedding {
+  double thread = 0;  ///< all engaged threads together
+  double bearing = 0; ///< the face under the head, or under the nut
+  double inner = 0;   ///< an interface between two parts
+};
+
+/// Guide values of embedding for bare machined steel faces: VDI 2230-1, guide table of embedding (memory).
+GuideEmbedding guide_embedding(Roughness roughness, LoadDirection direction);
+
 /// f_Z of an interface with `coated` (0, 1 or 2) painted faces: halved for one, none for two [m].
 double embedding_amount(double guide, int coated);
 

@@ -44,16 +44,16 @@ Joint::Joint(const JointSpec& spec, std::span<const std::string> node_names, dou
   // Pressure cone and the parts' compliances.
   std::vector<ConeSlice> slices;
   double pad = stack.front().pad;
-  double grip = 0;
+  double solid = 0;
   for (const PartSpec& p : stack) {
     slices.push_back({p.thickness, p.hole, p.pad});
     pad = std::min(pad, p.pad);
-    grip += p.thickness;
+    solid += p.thickness;
   }
   const double head_diameter = spec_.head_bearing;
   const double nut_diameter = washer ? washer->outer : spec_.nut.seat_outer;
   const double tangent =
-      spec_.cone_angle ? std::tan(*spec_.cone_angle) : cone_tangent(grip, (head_diameter + nut_diameter) / 2, pad);
+      spec_.cone_angle ? std::tan(*spec_.cone_angle) : cone_tangent(solid, (head_diameter + nut_diameter) / 2, pad);
   cone_ = std::make_unique<PressureCone>(slices, head_diameter, nut_diameter, tangent);
   // Segment numbers: each wheel disc is one of its own when neighbours are coupled.
   std::size_t segment = 0;
@@ -115,19 +115,14 @@ Joint::Joint(const JointSpec& spec, std::span<const std::string> node_names, dou
   }
 
   // Stud, washers and nut.
-  for (const Layer& layer : layers_) {
-    grip += layer.film.thickness;
-  }
   if (washer) {
     washers_.emplace(ConicalWasher(washer->outer, washer->inner, washer->thickness, washer->cone_height,
                                    washer->reduced_thickness, washer->material.youngs(cold_), washer->material.poisson),
                      washer->parallel, washer->series, washer->friction);
-    washer_height_ = static_cast<double>(washer->series) *
-                     (washer->cone_height + static_cast<double>(washer->parallel) * washer->thickness);
-    grip += washer_height_;
+    washer_height_ = washer->free_height();
   }
-  stud_ = std::make_unique<Stud>(spec_.studs.thread, spec_.studs.material, spec_.studs.property_class, grip,
-                                 spec_.studs.shank);
+  stud_ = std::make_unique<Stud>(spec_.studs.thread, spec_.studs.material, spec_.studs.property_class,
+                                 grip_length(spec_), spec_.studs.shank);
 
   // Clearance that side slip can use up.
   const double fill = spec_.nut.sleeve.value_or(spec_.studs.thread.diameter);
@@ -240,10 +235,12 @@ std::vector<PlacedLaw> Joint::make_laws() const {
       const FaceCoating& film = layers_[k].film;
       add(std::make_unique<CoatingCreepLaw>(film.coating, film.thickness, f.area),
           "coating_creep at " + layers_[k].name, f.segment, place);
+      laws.back().layers = {k};
       films.push_back({film.coating, film.thickness});
     }
     if (std::any_of(films.begin(), films.end(), [](const auto& k) { return k.coating.flow || k.coating.breakdown; })) {
       add(std::make_unique<CoatingFilmLaw>(films, f.area, f.width), "coating film at " + f.name, f.segment, place);
+      laws.back().layers = f.layers;
     }
     if (i < parts_.size()) {
       if (const auto& creep = spec_.stack[i].material.creep) {

@@ -131,4 +131,17 @@ std::span<const Field<WasherSpec>> WasherSpec::fields() {
   return list;
 }
 
+double grip_length(const JointSpec& joint) {
+  double length = 0;
+  for (const PartSpec& p : joint.stack) {
+    length += p.thickness;
+  }
+  for (const PartSpec& p : joint.stack) {
+    for (const auto* face : {&p.head_side, &p.nut_side}) {
+      length += *face ? (*face)->thickness : 0;
+    }
+  }
+  return length + (joint.nut.spring_washers ? joint.nut.spring_washers->free_height() : 0);
+}
+
 } // namespace clampfade

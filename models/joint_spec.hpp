@@ -67,6 +67,10 @@ struct WasherSpec {
   std::size_t parallel = 1, series = 1; ///< n, i
   double friction = 0;                  ///< w between nested cones [-]
   Table set;                            ///< q, set over deflection [-], against temperature [K]; empty for none
+  /// Height of the whole stack unloaded, i (h0 + n t) [m].
+  [[nodiscard]] double free_height() const {
+    return static_cast<double>(series) * (cone_height + static_cast<double>(parallel) * thickness);
+  }
   static std::span<const Field<WasherSpec>> fields();
 };
 
@@ -106,5 +110,8 @@ struct JointSpec {
   std::optional<double> cone_angle; ///< half-angle [rad]; none for the proportions of VDI 2230-1
   double load_introduction = 0.5;   ///< n_load [-]
 };
+
+/// Grip length Lk [m]: parts, coatings and the free height of spring washers. EQUATIONS.md 2.
+double grip_length(const JointSpec& joint);
 
 } // namespace clampfade

@@ -119,6 +119,8 @@ public:
                          std::span<const double> work, std::span<double> z1) const = 0;
   /// Thickness lost so far [m], added to the mechanisms it belongs to.
   virtual void add_losses(std::span<const double> z, ByMechanism& losses) const = 0;
+  /// Thickness that the k-th of the paint layers it acts on has lost to it [m]; for laws placed on layers.
+  [[nodiscard]] virtual double layer_loss(std::span<const double> z, std::size_t /*k*/) const { return loss(z); }
   /// Sum of what add_losses gives [m].
   [[nodiscard]] virtual double loss(std::span<const double> z) const = 0;
 };

@@ -31,7 +31,7 @@ public:
     for (std::size_t i = 0; i < pieces; ++i) {
       Span s;
       s.duration = length / static_cast<double>(pieces);
-      s.load = loads(load, 1, 0, 0);
+      s.load = loads(load, (static_cast<double>(i) + 0.5) / static_cast<double>(pieces), 0, 0);
       s.parked = true;
       add(s);
     }
@@ -52,9 +52,9 @@ public:
   void round(const RoundStep& r, const StepLoad& load) {
     const double a = r.acceleration;
     const double d = r.deceleration;
-    const double peak = std::min(r.top_speed, std::sqrt(2 * r.spacing * a * d / (a + d)));
-    const double cruise = r.spacing - peak * peak / (2 * a) - peak * peak / (2 * d);
-    const double stop_time = peak / a + std::max(0.0, cruise) / peak + peak / d + r.dwell;
+    const double peak = r.peak_speed();
+    const double cruise = r.cruise();
+    const double stop_time = r.stop_time();
     const double whole = stop_time * static_cast<double>(r.stops);
     for (std::size_t i = 0; i < r.stops; ++i) {
       double at = stop_time * static_cast<double>(i);
@@ -123,14 +123,16 @@ public:
       for (std::size_t k = 0; k < pieces; ++k) {
         const double from = t.time[i] + kLongestTraceSpan * static_cast<double>(k);
         trace_span(t, load, from, k + 1 == pieces ? t.time[end] : from + kLongestTraceSpan, whole);
+        // A long stop in a trace is one in which the wheel can be worked on, from its start.
+        const bool still = t.speed[i] == 0 && t.speed[end] == 0 && sign(i) == 0;
+        spans_.back().parked = k == 0 && still && run >= kServiceable;
       }
       i = end;
     }
   }
 
   std::vector<Span> finish() {
-    const double limit = units::kDay * (1 + 1e-12);
-    if (now_ > limit) {
+    if (now_ > kLongestDay) {
       Diagnostic d;
       d.code = Code::Inconsistent;
       d.place.file = scenario_.source_path;

@@ -1,5 +1,6 @@
 // clampfade: reads a scenario, says what follows from it, runs it into a history. Results go to stdout, everything else
 // to stderr.
+#include "models/units.hpp"
 #include "solver/diagnostics.hpp"
 #include "solver/io/history.hpp"
 #include "solver/io/quantity.hpp"
@@ -81,7 +82,8 @@ public:
       return;
     }
     drawn_ = now;
-    std::string line = fmt::format("day {:.0f} of {:.0f}, {:.0f} %", time / 86400, end / 86400, 100 * time / end);
+    std::string line =
+        fmt::format("day {:.0f} of {:.0f}, {:.0f} %", time / units::kDay, end / units::kDay, 100 * time / end);
     if (time > first_) {
       line += ", " + span_text(now * (end - time) / (time - first_)) + " left";
     }
@@ -220,7 +222,7 @@ void print_figures(const std::vector<Figure>& figures, UnitSystem system) {
   }
 }
 
-void print_json(const Scenario& scenario, const std::vector<Figure>& figures) {
+void print_json(const Scenario& scenario, const std::vector<Figure>& figures, const std::vector<std::string>& warnings) {
   using nlohmann::ordered_json;
   // A group is an object of its own, with the units and the labels of its entries beside them.
   ordered_json document;
@@ -239,7 +241,7 @@ void print_json(const Scenario& scenario, const std::vector<Figure>& figures) {
       group["labels"][key] = f.labels;
     }
   }
-  document["warnings"] = scenario.warnings;
+  document["warnings"] = warnings;
   document["cautions"] = std::vector<std::string>(cautions().begin(), cautions().end());
   fmt::print("{}\n", document.dump(2));
 }
@@ -247,13 +249,14 @@ void print_json(const Scenario& scenario, const std::vector<Figure>& figures) {
 Exit check(const std::string& file, bool json, UnitSystem system) {
   const Scenario scenario = read_scenario(file);
   const std::vector<Figure> figures = derive(scenario);
+  const std::vector<std::string> warnings = make_header(scenario).warnings;
   if (json) {
-    print_json(scenario, figures);
+    print_json(scenario, figures, warnings);
     return Exit::Ok;
   }
   fmt::print("{}\n{}: no errors\n", scenario.title, file);
   print_figures(figures, system);
-  print_cautions(scenario.warnings);
+  print_cautions(warnings);
   return Exit::Ok;
 }
 
@@ -280,7 +283,7 @@ int watched(const std::string& out, bool quiet, const Scenario& scenario, Act ac
     return 128 + static_cast<int>(stop_signal);
   }
   fmt::print("{}\n", out);
-  print_cautions(scenario.warnings);
+  print_cautions(make_header(scenario).warnings);
   return static_cast<int>(Exit::Ok);
 }
 

@@ -1,5 +1,8 @@
 #include "solver/scenario.hpp"
 
+#include <algorithm>
+#include <cmath>
+
 namespace clampfade {
 
 std::span<const Field<VehicleSpec>> VehicleSpec::fields() {
@@ -60,7 +63,7 @@ std::span<const Field<AmbientSpec>> AmbientSpec::fields() {
 
 std::span<const Field<ParkStep>> ParkStep::fields() {
   static const Field<ParkStep> list[] = {
-      {{"until", "s", Quantity::Dimensional, {0, 86400}, {}, "time of day at which the park ends, at most 24 h"},
+      {{"until", "s", Quantity::Dimensional, {0, units::kDay}, {}, "time of day at which the park ends, at most 24 h"},
        &ParkStep::until,
        {}},
   };
@@ -111,7 +114,7 @@ std::span<const Field<RoundStep>> RoundStep::fields() {
       {{"deceleration", "m/s^2", Quantity::Dimensional, {1e-3, 50}, {0.2, 6}, "deceleration to a stop"},
        &RoundStep::deceleration,
        {}},
-      {{"dwell", "s", Quantity::Dimensional, {0, 86400}, {}, "standstill at each stop"}, &RoundStep::dwell, 0.0},
+      {{"dwell", "s", Quantity::Dimensional, {0, units::kDay}, {}, "standstill at each stop"}, &RoundStep::dwell, 0.0},
   };
   return list;
 }
@@ -122,7 +125,7 @@ std::span<const Field<DragStep>> DragStep::fields() {
        &DragStep::power,
        {}},
       {{"speed", "m/s", Quantity::Dimensional, {0, 100}, {0, 35}, "constant speed"}, &DragStep::speed, {}},
-      {{"duration", "s", Quantity::Dimensional, {1e-3, 86400}, {}, "how long"}, &DragStep::duration, {}},
+      {{"duration", "s", Quantity::Dimensional, {1e-3, units::kDay}, {}, "how long"}, &DragStep::duration, {}},
   };
   return list;
 }
@@ -138,6 +141,44 @@ std::span<const Field<Calendar>> Calendar::fields() {
        100.0},
   };
   return list;
+}
+
+double RoundStep::peak_speed() const {
+  return std::min(top_speed, std::sqrt(2 * spacing * acceleration * deceleration / (acceleration + deceleration)));
+}
+
+double RoundStep::cruise() const {
+  const double peak = peak_speed();
+  return std::max(0.0, spacing - peak * peak / (2 * acceleration) - peak * peak / (2 * deceleration));
+}
+
+double RoundStep::stop_time() const {
+  const double peak = peak_speed();
+  return peak / acceleration + cruise() / peak + peak / deceleration + dwell;
+}
+
+std::vector<std::size_t> star_order(std::size_t count) {
+  std::vector<std::size_t> order;
+  if (count % 2 == 0) {
+    const std::size_t half = count / 2;
+    for (const std::size_t first : {std::size_t{0}, std::size_t{1}}) {
+      for (std::size_t pair = first; pair < half; pair += 2) {
+        order.push_back(pair);
+        order.push_back(pair + half);
+      }
+    }
+    return order;
+  }
+  // (count - 1)/2 and an odd count have no common divisor, so the steps reach every stud.
+  const std::size_t step = std::max<std::size_t>((count - 1) / 2, 1);
+  for (std::size_t i = 0; i < count; ++i) {
+    order.push_back(i * step % count);
+  }
+  return order;
+}
+
+std::vector<DesignCase> default_design_cases() {
+  return {{"hard stop", 6.0, {}, {}}, {"corner", {}, 0.35, {}}, {"kerb", {}, {}, 2.0}};
 }
 
 } // namespace clampfade

@@ -3,6 +3,7 @@
 
 #include "models/heat_network.hpp"
 #include "models/joint_spec.hpp"
+#include "models/units.hpp"
 
 #include <cstddef>
 #include <map>
@@ -27,14 +28,14 @@ struct TighteningSpec {
 
 /// A row of an as-tightened record.
 struct TighteningRecord {
-  std::size_t stud = 0; ///< 0-based
-  double torque = 0;    ///< [N m]
+  std::size_t stud = 0;        ///< 0-based
+  double torque = 0;           ///< [N m]
   std::optional<double> angle; ///< [rad]
   std::string time, tool, operator_name, vehicle, axle, wheel;
 };
 
 struct VehicleSpec {
-  double mass = 0;             ///< [kg]
+  double mass = 0; ///< [kg]
   std::size_t wheel_ends = 1;
   std::size_t driven_ends = 0; ///< 0: no traction at this wheel
   double load = 0;             ///< W, static load on this wheel end [N]
@@ -71,9 +72,9 @@ struct ParkStep {
   static std::span<const Field<ParkStep>> fields();
 };
 struct DriveStep {
-  double distance = 0; ///< [m]
-  double speed = 0;    ///< [m/s]
-  double grade = 0;    ///< [-], negative downhill
+  double distance = 0;       ///< [m]
+  double speed = 0;          ///< [m/s]
+  double grade = 0;          ///< [-], negative downhill
   double held_by_brakes = 0; ///< share of the downhill force that the service brakes take [-]
   static std::span<const Field<DriveStep>> fields();
 };
@@ -84,6 +85,10 @@ struct RoundStep {
   double acceleration = 0; ///< [m/s^2]
   double deceleration = 0; ///< [m/s^2]
   double dwell = 0;        ///< [s]
+  [[nodiscard]] double
+  peak_speed() const;                     ///< the top speed, or less where the spacing does not let it be reached [m/s]
+  [[nodiscard]] double cruise() const;    ///< distance at the top speed [m], 0 where it is not reached
+  [[nodiscard]] double stop_time() const; ///< from one stop to the next, dwell included [s]
   static std::span<const Field<RoundStep>> fields();
 };
 struct DragStep {
@@ -93,7 +98,7 @@ struct DragStep {
   static std::span<const Field<DragStep>> fields();
 };
 struct TraceStep {
-  std::string file; ///< as written
+  std::string file;                       ///< as written
   std::vector<double> time, speed, grade; ///< [s], [m/s], [-]; same length, time rises strictly
 };
 struct DayStep {
@@ -107,6 +112,9 @@ struct Calendar {
   std::size_t start_day = 100;           ///< day of the year of tightening, 1 to 366
   static std::span<const Field<Calendar>> fields();
 };
+
+/// Most that the steps of a day may take [s]: steps that fill the day to the second need not lose it to round-off.
+inline constexpr double kLongestDay = units::kDay * (1 + 1e-9);
 
 struct DutySpec {
   AmbientSpec ambient;
@@ -135,12 +143,19 @@ struct RecordSpec {
 };
 
 struct Provenance {
-  std::string entry;      ///< "coatings/cross-linked topcoat"
-  std::string key;        ///< "glass_transition"
-  std::string value;      ///< as written, with its unit
+  std::string entry; ///< "coatings/cross-linked topcoat"
+  std::string key;   ///< "glass_transition"
+  std::string value; ///< as written, with its unit
   std::string source;
   std::string provenance; ///< published, memory, practice, demo, fitted
 };
+
+/// Tightening order that crosses the wheel, stud indices from 0. Even count: opposite studs in pairs, every second pair
+/// first, then those between (10: 1 6 3 8 5 10 2 7 4 9). Odd count: steps of (count - 1)/2 (5: 1 3 5 2 4).
+std::vector<std::size_t> star_order(std::size_t count);
+
+/// Design cases of a scenario that lists none: hard stop, corner, kerb (common practice, no source).
+std::vector<DesignCase> default_design_cases();
 
 enum class Motion { Rotating, Reciprocating };
 

@@ -93,7 +93,7 @@ public:
         lumps_(lump(scenario, joint_)), wheel_(scenario, joint_, lumps_.studs, lumps_.counts), budget_(wheel_),
         heat_(scenario.heat), work_(working_day(scenario)), rest_(day_off(scenario)),
         agenda_(make_agenda(scenario.record, end())), required_(requirement(scenario, joint_).clamp),
-        services_(scenario.service) {
+        services_(scenario.service), warnings_(make_header(scenario).warnings) {
     const std::size_t n = wheel_.columns();
     nodes_.assign(scenario.heat.nodes.size(), scenario.tightening.temperature);
     was_open_.assign(n, 0);
@@ -177,16 +177,16 @@ public:
           saved = Clock::now();
         }
         if (!go_on && day_ < count) {
-          sink_.end(RunStatus::Stopped, fmt::format("stopped after day {} of {}", day_, count), scenario_.warnings);
+          sink_.end(RunStatus::Stopped, fmt::format("stopped after day {} of {}", day_, count), warnings_);
           return RunStatus::Stopped;
         }
       }
     } catch (const NumericalError& e) {
       const std::string text = fmt::format("at {:.9g} s, day {}: {}", now_, day_ + 1, e.what());
-      sink_.end(RunStatus::Failed, text, scenario_.warnings);
+      sink_.end(RunStatus::Failed, text, warnings_);
       throw NumericalError(e.code(), text);
     }
-    sink_.end(RunStatus::Complete, "", scenario_.warnings);
+    sink_.end(RunStatus::Complete, "", warnings_);
     return RunStatus::Complete;
   }
 
@@ -546,6 +546,7 @@ private:
   Agenda agenda_;
   double required_;
   ServicePlan services_;
+  std::vector<std::string> warnings_;
   SettlingStepper stepper_;
 
   // State: everything that save() writes.

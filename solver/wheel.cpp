@@ -1,6 +1,5 @@
 #include "solver/wheel.hpp"
 
-#include "models/coating_film.hpp"
 #include "models/loosening.hpp"
 #include "models/slip.hpp"
 #include "models/wear.hpp"
@@ -106,15 +105,13 @@ void Wheel::losses(const State& x, std::size_t c, std::vector<ByMechanism>& by_s
 }
 
 double Wheel::layer_thickness(const State& x, std::size_t c, std::size_t k) const {
-  const Layer& layer = joint_.layers()[k];
-  const auto& mates = joint_.interfaces()[layer.interface].layers;
-  const auto mine = static_cast<std::size_t>(std::find(mates.begin(), mates.end(), k) - mates.begin());
-  double left = layer.film.thickness;
+  double left = joint_.layers()[k].film.thickness;
   for (std::size_t l = 0; l < laws_.size(); ++l) {
-    if (laws_[l].name == "coating_creep at " + layer.name) {
-      left -= laws_[l].law->loss(law_state(x, c, l));
-    } else if (laws_[l].name == "coating film at " + joint_.interfaces()[layer.interface].name) {
-      left -= static_cast<const CoatingFilmLaw&>(*laws_[l].law).film_loss(law_state(x, c, l), mine);
+    const auto& mine = laws_[l].layers;
+    for (std::size_t i = 0; i < mine.size(); ++i) {
+      if (mine[i] == k) {
+        left -= laws_[l].law->layer_loss(law_state(x, c, l), i);
+      }
     }
   }
   return left;
@@ -201,28 +198,8 @@ void Wheel::add_frozen_losses(const State& x, Balance& balance) const {
 }
 
 void Wheel::slip_at(std::span<const double> forces, const WheelLoad& load, SlipState& out) const {
-  const auto& faces = joint_.interfaces();
-  out.displacement.assign(faces.size(), 0.0);
+  wheel_slip(joint_, load, forces, counts_, out);
   out.threshold.resize(columns());
-  out.margin = std::numeric_limits<double>::infinity();
-  limits_.resize(columns());
-  double sum = 0;
-  double gross = 0;
-  for (std::size_t i = 0; i < faces.size(); ++i) {
-    const double demand = transverse_demand(faces[i].carries, load);
-    if (demand <= 0) {
-      continue;
-    }
-    for (std::size_t c = 0; c < columns(); ++c) {
-      limits_[c] = faces[i].friction * std::max(0.0, forces[c * segments_ + faces[i].segment]);
-    }
-    const SlipAnswer answer = slip(demand, limits_, counts_, faces[i].tangential_compliance, joint_.clearance());
-    out.displacement[i] = answer.displacement;
-    out.margin = std::min(out.margin, 1 / answer.demand_ratio);
-    sum += answer.displacement;
-    gross += answer.gross;
-  }
-  out.joint = std::min(sum, std::max(joint_.clearance() / 2, gross));
   const Stud& stud = joint_.stud();
   const double youngs = stud.material().youngs(joint_.tightening_temperature());
   for (std::size_t c = 0; c < columns(); ++c) {

@@ -3,6 +3,7 @@
 
 #include "models/joint.hpp"
 #include "models/loads.hpp"
+#include "models/wheel_slip.hpp"
 #include "solver/equilibrium.hpp"
 #include "solver/scenario.hpp"
 
@@ -27,12 +28,9 @@ struct RoadLoad {
 /// Node temperatures [K] at a time after the start of the span.
 using NodeTemperatures = std::function<void(double time, std::vector<double>& nodes)>;
 
-/// Slip of the wheel at some clamp.
-struct SlipState {
-  std::vector<double> displacement; ///< s_i of every interface [m]
-  std::vector<double> threshold;    ///< s_thr of every column [m]
-  double joint = 0;                 ///< s_joint [m]
-  double margin = 0;                ///< least mu sum F/Q over carrying interfaces; infinite if nothing is carried
+/// Slip of the wheel, and what each stud's nut bears before it slides.
+struct SlipState : WheelSlip {
+  std::vector<double> threshold; ///< s_thr of every column [m]
 };
 
 class Wheel {
@@ -145,7 +143,6 @@ private:
   Rest rest_, rest_scratch_;
   std::vector<double> no_torsion_;
   mutable SlipState slip_;
-  mutable std::vector<double> limits_;
   std::size_t doubtful_column_ = 0;
   std::size_t doubtful_law_ = 0;
   std::string failure_; ///< why the last step found no equilibrium; empty if it did

@@ -1,5 +1,7 @@
 #include "solver/io/scenario.hpp"
 
+#include "models/conical_washer.hpp"
+#include "models/embedding.hpp"
 #include "models/units.hpp"
 #include "solver/io/document.hpp"
 #include "solver/io/quantity.hpp"
@@ -612,39 +614,21 @@ private:
 
 // ------------------------------------------------------------------------------------------------ the scenario
 
-/// Guide values of embedding by VDI 2230-1 (memory), reading 13 of section 13 [um].
-struct Guide {
-  std::string_view roughness, load;
-  double thread, bearing, inner;
-};
-constexpr std::array<Guide, 6> kGuide = {{{"0-10 um", "axial", 3, 2.5, 1.5},
-                                          {"10-40 um", "axial", 3, 3, 2},
-                                          {"40-160 um", "axial", 3, 4, 3},
-                                          {"0-10 um", "shear", 3, 3, 2},
-                                          {"10-40 um", "shear", 3, 4.5, 2.5},
-                                          {"40-160 um", "shear", 3, 6.5, 3.5}}};
+/// Words of the guide table of embedding.
+constexpr std::array<std::pair<std::string_view, Roughness>, 3> kRoughness = {
+    {{"0-10 um", Roughness::UpTo10um}, {"10-40 um", Roughness::From10To40um}, {"40-160 um", Roughness::From40To160um}}};
+constexpr std::array<std::pair<std::string_view, LoadDirection>, 2> kLoadDirection = {
+    {{"axial", LoadDirection::Axial}, {"shear", LoadDirection::Shear}}};
 
-/// An amount of embedding, or a row of the guide table.
-struct Embedding {
-  double amount = kNone;
-  const Guide* guide = nullptr;
-};
+/// Embedding of a thread, a bearing face and an inner interface: one amount for all, or a row of the guide table.
+GuideEmbedding same_everywhere(double amount) { return {amount, amount, amount}; }
 
 /// What an entry of `interfaces` says; the rest comes from `default`.
 struct PartialInterface {
   std::map<std::string_view, double> values;
-  std::optional<Embedding> embedding;
+  std::optional<GuideEmbedding> embedding;
   std::array<std::optional<double>, 3> carries;
 };
-
-/// Time of one round step: stops times (accelerate, cruise, brake, dwell). physics.md section 8.
-double round_duration(const RoundStep& r) {
-  const double a = r.acceleration;
-  const double d = r.deceleration;
-  const double top = std::min(r.top_speed, std::sqrt(2 * r.spacing * a * d / (a + d)));
-  const double cruise = std::max(0.0, r.spacing - top * top / 2 * (1 / a + 1 / d));
-  return static_cast<double>(r.stops) * (top / a + top / d + cruise / top + r.dwell);
-}
 
 class Reader {
 public:
@@ -763,7 +747,7 @@ private:
   Thread thread_entry(Map& m) {
     Thread t;
     fill(m, t);
-    if (1.226869 * t.pitch >= t.diameter / 2) {
+    if (t.minor_diameter() <= t.diameter / 2) {
       inconsistent(m.place("pitch"), m.at("pitch"), "the pitch is too large for the diameter",
                    "well below half the diameter");
     }
@@ -1061,13 +1045,13 @@ private:
       read_stud_nodes(*studs);
     }
     read_interfaces(map);
-    j.thread_embedding = 3e-6;
+    j.thread_embedding = *section("joint/thread_contact").find("embedding")->fallback;
     if (const Item* thread = map.find("thread_contact")) {
       Map m(c_, *thread, "joint/thread_contact", section("joint/thread_contact"));
       const Item* amount = m.find("embedding");
-      const Embedding e = amount == nullptr ? Embedding{*m.declared("embedding").fallback, nullptr}
-                                            : read_embedding(*amount, m.at("embedding"), m.declared("embedding").spec);
-      j.thread_embedding = e.guide != nullptr ? e.guide->thread * units::kMicrometre : e.amount;
+      const Key& key = m.declared("embedding");
+      j.thread_embedding =
+          amount == nullptr ? *key.fallback : read_embedding(*amount, m.at("embedding"), key.spec).thread;
     }
     if (const Item* ring = map.find("ring_coupling")) {
       Map m(c_, *ring, "joint/ring_coupling", section("joint/ring_coupling"));
@@ -1201,6 +1185,13 @@ private:
       inconsistent(m.place("reduced_thickness"), m.at("reduced_thickness"), "thicker than the washer",
                    "at most thickness");
     }
+    // Past its peak the washer's force would fall while the nut goes on turning: no clamp belongs to a torque there.
+    const double height = largest_rising_height(w.thickness, w.reduced_thickness);
+    if (w.reduced_thickness <= w.thickness && w.cone_height >= height) {
+      inconsistent(m.place("cone_height"), m.at("cone_height"), "the washer's force falls before it is flat",
+                   height > 0 ? "below " + mm(height) + ", where the force rises all the way to flat"
+                              : "a larger reduced_thickness, so that the force rises all the way to flat");
+    }
     if (w.friction * (static_cast<double>(w.parallel) - 1) >= 1) {
       inconsistent(m.place("friction"), m.at("friction"), "nested cones with this friction lock",
                    "friction below 1/(parallel - 1)");
@@ -1308,31 +1299,32 @@ private:
     return face.thickness == 0 ? std::nullopt : std::optional(std::move(face));
   }
 
-  Embedding read_embedding(const Item& item, const std::string& path, const ParamSpec& spec) {
+  /// The value of a word in the guide table.
+  template <class T, std::size_t N>
+  std::optional<T> row(Map& m, std::string_view key, const std::array<std::pair<std::string_view, T>, N>& rows) {
+    const std::string word = m.text(key);
+    std::vector<std::string> words;
+    for (const auto& [known, value] : rows) {
+      if (known == word) {
+        return value;
+      }
+      words.emplace_back(known);
+    }
+    if (!word.empty()) {
+      c_.faults.add(Code::UnknownEntry, m.place(key), m.at(key), fmt::format("'{}' is not in the guide table", word),
+                    joined(words));
+    }
+    return std::nullopt;
+  }
+
+  GuideEmbedding read_embedding(const Item& item, const std::string& path, const ParamSpec& spec) {
     if (!item.map()) {
-      return {read_value(c_, item, spec, path), nullptr};
+      return same_everywhere(read_value(c_, item, spec, path));
     }
     Map m(c_, item, path, section("joint/interfaces/*/embedding"));
-    const std::string roughness = m.text("roughness");
-    const std::string load = m.text("load");
-    for (const Guide& g : kGuide) {
-      if (g.roughness == roughness && g.load == load) {
-        return {kNone, &g};
-      }
-    }
-    const auto known = [&](auto member, const std::string& word) {
-      return word.empty() ||
-             std::any_of(kGuide.begin(), kGuide.end(), [&](const Guide& g) { return g.*member == word; });
-    };
-    if (!known(&Guide::roughness, roughness)) {
-      c_.faults.add(Code::UnknownEntry, m.place("roughness"), m.at("roughness"),
-                    fmt::format("'{}' is not in the guide table", roughness), "0-10 um, 10-40 um, 40-160 um");
-    }
-    if (!known(&Guide::load, load)) {
-      c_.faults.add(Code::UnknownEntry, m.place("load"), m.at("load"),
-                    fmt::format("'{}' is not in the guide table", load), "axial, shear");
-    }
-    return {};
+    const auto roughness = row(m, "roughness", kRoughness);
+    const auto load = row(m, "load", kLoadDirection);
+    return roughness && load ? guide_embedding(*roughness, *load) : same_everywhere(kNone);
   }
 
   PartialInterface read_partial(const Item& item, const std::string& path) {
@@ -1397,8 +1389,7 @@ private:
       }
       if (const auto e = own.embedding ? own.embedding : common.embedding) {
         const bool outer = i == 0 || i + 1 == names.size();
-        face.embedding =
-            e->guide != nullptr ? (outer ? e->guide->bearing : e->guide->inner) * units::kMicrometre : e->amount;
+        face.embedding = outer ? e->bearing : e->inner;
       }
       const auto share = [&](std::size_t k) { return own.carries[k] ? own.carries[k] : common.carries[k]; };
       face.carries_radial = share(0);
@@ -1410,7 +1401,7 @@ private:
 
   void read_design_cases(Map& map) {
     if (map.find("design_cases") == nullptr) {
-      s_.design_cases = {{"hard stop", 6.0, {}, {}}, {"corner", {}, 0.35, {}}, {"kerb", {}, {}, 2.0}};
+      s_.design_cases = default_design_cases();
       return;
     }
     std::set<std::string> names;
@@ -1474,19 +1465,16 @@ private:
                    fmt::format("the nut falls through the hole of {}", mm(hole)),
                    "an outer diameter above the last part's hole");
     }
-    double grip = 0;
-    for (const PartSpec& p : j.stack) {
-      grip += p.thickness;
-      for (const auto* face : {&p.head_side, &p.nut_side}) {
-        grip += *face ? (*face)->thickness : 0;
-      }
-    }
-    if (const auto& w = j.nut.spring_washers) {
-      grip += static_cast<double>(w->series) * (w->cone_height + static_cast<double>(w->parallel) * w->thickness);
-    }
-    if (j.studs.shank > grip) {
+    const double grip = grip_length(j);
+    // The stud yields in its free thread, and one as short as round-off is none.
+    if (j.studs.shank > grip * (1 - 1e-9)) {
       inconsistent(place({"studs", "shank"}), "joint/studs/shank",
-                   fmt::format("the shank is longer than the grip of {}", mm(grip)), "at most the grip length");
+                   fmt::format("the shank leaves no free thread in the grip of {}", mm(grip)), "below the grip length");
+    }
+    for (const PartSpec& p : j.stack) {
+      if (p.flatness && !j.ring.active) {
+        c_.faults.warn(fmt::format("joint/stack/{}/flatness has no effect without joint/ring_coupling", p.name));
+      }
     }
   }
 
@@ -1895,7 +1883,7 @@ private:
     if (const Item* day = m.find("day"); day != nullptr && day->list()) {
       if (day->items.empty()) {
         inconsistent(*day, "duty/day", "the list is empty", "at least one step, for example - park: {until: 24 h}");
-      } else if (clock > units::kDay * (1 + 1e-9)) {
+      } else if (clock > kLongestDay) {
         inconsistent(*day, "duty/day", fmt::format("the steps take {:.4g} h", clock / units::kHour), "at most 24 h");
       }
     }
@@ -1924,7 +1912,7 @@ private:
       ParkStep park;
       fill(step, park);
       // Steps that fill the day to the second need not lose it to round-off.
-      if (park.until < clock * (1 - 1e-9) && clock <= units::kDay) {
+      if (park.until < clock * (1 - 1e-9) && clock <= kLongestDay) {
         inconsistent(step.place("until"), step.at("until"),
                      fmt::format("the steps before end at {:.4g} h", clock / units::kHour), "a later time of day");
       }
@@ -1939,7 +1927,7 @@ private:
     } else if (kind == "round") {
       RoundStep round;
       fill(step, round);
-      clock += round_duration(round);
+      clock += static_cast<double>(round.stops) * round.stop_time();
       day_distance_ += static_cast<double>(round.stops) * round.spacing;
       read.what = round;
     } else if (kind == "drag") {
@@ -2018,7 +2006,7 @@ private:
                                  when->value / units::kDay, end / units::kDay));
     } else if (when->kind == When::Kind::Distance && when->value > distance) {
       c_.faults.warn(fmt::format("{} = {:.4g} km is more than the {:.4g} km that the run drives", path,
-                                 when->value / 1e3, distance / 1e3));
+                                 when->value / units::kKilometre, distance / units::kKilometre));
     }
   }
 
@@ -2098,26 +2086,6 @@ private:
 };
 
 } // namespace
-
-std::vector<std::size_t> star_order(std::size_t count) {
-  std::vector<std::size_t> order;
-  if (count % 2 == 0) {
-    const std::size_t half = count / 2;
-    for (const std::size_t first : {std::size_t{0}, std::size_t{1}}) {
-      for (std::size_t pair = first; pair < half; pair += 2) {
-        order.push_back(pair);
-        order.push_back(pair + half);
-      }
-    }
-    return order;
-  }
-  // (count - 1)/2 and an odd count have no common divisor, so the steps reach every stud.
-  const std::size_t step = std::max<std::size_t>((count - 1) / 2, 1);
-  for (std::size_t i = 0; i < count; ++i) {
-    order.push_back(i * step % count);
-  }
-  return order;
-}
 
 ReadOptions resolved_options() {
   ReadOptions options;

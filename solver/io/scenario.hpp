@@ -30,8 +30,4 @@ ReadOptions resolved_options();
 /// Reads every entry of a catalogue folder. Throws InputError with all faults.
 void check_catalogue(const std::string& folder);
 
-/// Tightening order that crosses the wheel, stud indices from 0. Even count: opposite studs in pairs, every second pair
-/// first, then those between (10: 1 6 3 8 5 10 2 7 4 9). Odd count: steps of (count - 1)/2 (5: 1 3 5 2 4).
-std::vector<std::size_t> star_order(std::size_t count);
-
 } // namespace clampfade

@@ -1,5 +1,6 @@
 #include "solver/io/schema.hpp"
 
+#include "models/units.hpp"
 #include "solver/io/quantity.hpp"
 #include "solver/scenario.hpp"
 
@@ -192,7 +193,7 @@ std::vector<Section> make_schema() {
        number({"passes", "1", Quantity::Number, {0.01, 1.5}, {}, "passes over all studs as fractions of the torque"},
               std::nullopt, "a list", "[1.0]"),
        part("order", "star, or a list of stud numbers from 1", "order of the studs in a pass", "star"),
-       number({"pause", "s", Quantity::Dimensional, {0, 86400}, {}, "from one act to the next"}, 5.0),
+       number({"pause", "s", Quantity::Dimensional, {0, units::kDay}, {}, "from one act to the next"}, 5.0),
        number({"temperature",
                "K",
                Quantity::Point,

@@ -59,7 +59,7 @@ TEST_CASE("coating film: two flowing films are one, with fluidities by their sha
   CHECK(rate[0] == close(-h * h * h * force * fluidity, 0, 1e-12));
   const test::Stepped end =
       test::step_law(law, {1e4, 393.15, 393.15, 393.15, 0, 1e9}, test::started(law), force, force);
-  CHECK(law.film_loss(end.z, 0) == close(4 * law.film_loss(end.z, 1), 0, 1e-12));
+  CHECK(law.layer_loss(end.z, 0) == close(4 * law.layer_loss(end.z, 1), 0, 1e-12));
 }
 
 TEST_CASE("coating film: all that can go is what flows or burns") {

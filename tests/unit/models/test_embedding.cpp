@@ -37,6 +37,26 @@ TEST_CASE("embedding: load cycles speed the modes up") {
   CHECK(law.fastest(293, 0) == close(1 / 60.0, 0, 1e-14));
 }
 
+TEST_CASE("embedding: the guide table, rougher and across the stud means more") {
+  const GuideEmbedding smooth = guide_embedding(Roughness::UpTo10um, LoadDirection::Axial);
+  CHECK(smooth.thread == 3e-6);
+  CHECK(smooth.bearing == 2.5e-6);
+  CHECK(smooth.inner == 1.5e-6);
+  const GuideEmbedding rough = guide_embedding(Roughness::From40To160um, LoadDirection::Shear);
+  CHECK(rough.thread == 3e-6);
+  CHECK(rough.bearing == 6.5e-6);
+  CHECK(rough.inner == 3.5e-6);
+  for (const LoadDirection load : {LoadDirection::Axial, LoadDirection::Shear}) {
+    double before = 0;
+    for (const Roughness r : {Roughness::UpTo10um, Roughness::From10To40um, Roughness::From40To160um}) {
+      CHECK(guide_embedding(r, load).inner > before);
+      CHECK(guide_embedding(r, load).bearing > guide_embedding(r, load).inner);
+      CHECK(guide_embedding(r, LoadDirection::Axial).inner < guide_embedding(r, LoadDirection::Shear).inner);
+      before = guide_embedding(r, load).inner;
+    }
+  }
+}
+
 TEST_CASE("embedding: paint on one face halves the guide value, on both it takes it over") {
   CHECK(embedding_amount(3e-6, 0) == 3e-6);
   CHECK(embedding_amount(3e-6, 1) == 1.5e-6);

@@ -330,6 +330,11 @@ TEST_CASE("summary: with retorques the re-check stays due and no further one is 
   run.retorques = {40, 50, 60, 70, 80, 90, 100};
   CHECK(has(flat(run.text()), "With the 7 retorques from 40.0 days to 100 days no further one"));
   CHECK(has(flat(run.text()), "1 later retorques stand under the acts"));
+  run.retorques = {};
+  run.acts = {{40 * kDay, 0, 0, 640, 180e3, 180e3, false}};
+  CHECK(has(flat(run.text()), "in the time simulated. It moved no nut and so did nothing."));
+  run.retorques = {20};
+  CHECK(has(flat(run.text()), "in the time simulated. 1 of them moved no nut and so did nothing."));
   // Beside an alarm nothing sounds like all clear.
   run.slip_margin = 0.5;
   CHECK_FALSE(has(flat(run.text()), "no further one"));

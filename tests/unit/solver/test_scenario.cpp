@@ -475,6 +475,21 @@ TEST_CASE("warnings: outside the calibrated range, thick washers, invented value
   round_trip(w);
 }
 
+TEST_CASE("a wave that nothing opposes has no effect, and the reader says so") {
+  const auto warned = [](const std::string& ring) {
+    Parts p;
+    p.joint_more = "  ring_coupling: {" + ring + "}\n";
+    std::string text = p.text();
+    const std::string disc = "part: outer disc, ";
+    text.replace(text.find(disc), disc.size(), disc + "flatness: {amplitude: 0.1 mm, lobes: 2}, ");
+    const Scenario s = round_trip(read_scenario_text(text, "test.yaml"));
+    return std::count(s.warnings.begin(), s.warnings.end(),
+                      "joint/stack/outer disc/flatness has no effect without joint/ring_coupling");
+  };
+  CHECK(warned("active: false") == 1);
+  CHECK(warned("active: true") == 0);
+}
+
 TEST_CASE("the schema page in the repository is the program's") {
   std::ifstream file(fs::path(CLAMPFADE_SOURCE) / "scenarios/SCHEMA.md");
   std::stringstream text;

@@ -1,0 +1,201 @@
+// Checks: a day of braking at every stop against SUNDIALS' CVODE.
+// Problem: one stud with 300 stops and a ring of ten tied studs, unlike in clamp, with 100; every mechanism at work,
+// the
+//   node's heat from the brake; parks before and after. Both integrators start anew at every span.
+// Reference: CVODE's BDF, dense, relative 1e-9 and absolute 1e-9 um, on LossOde.
+// Tolerance: 1e-5 of the first clamp with the program at 1e-8 a step, 1e-4 with the 1e-6 a step that is its default:
+//   errors of many steps add up, partly with one sign.
+// Fails if: errors of the program's steps add up over many spans, or a law, slip or the ring is solved wrongly.
+#include "tests/reference/course.hpp"
+#include "tests/support/close.hpp"
+
+#include <cvode/cvode.h>
+#include <doctest/doctest.h>
+#include <nvector/nvector_serial.h>
+#include <sunlinsol/sunlinsol_dense.h>
+#include <sunmatrix/sunmatrix_dense.h>
+
+#include <chrono>
+#include <cmath>
+#include <stdexcept>
+
+using namespace clampfade;
+using test::Bench;
+using test::close;
+using test::LossOde;
+using test::ScenarioText;
+
+namespace {
+
+/// LossOde under CVODE's BDF.
+class Cvode {
+public:
+  Cvode(const LossOde& ode, double tolerance) : ode_(ode) {
+    need(SUNContext_Create(nullptr, &context_) == 0);
+    y_ = N_VNew_Serial(ode.size(), context_);
+    matrix_ = SUNDenseMatrix(ode.size(), ode.size(), context_);
+    solver_ = SUNLinSol_Dense(y_, matrix_, context_);
+    memory_ = CVodeCreate(CV_BDF, context_);
+    set(ode.start());
+    need(CVodeInit(memory_, rate, 0, y_) == 0);
+    need(CVodeSStolerances(memory_, tolerance, tolerance) == 0);
+    need(CVodeSetUserData(memory_, this) == 0);
+    need(CVodeSetLinearSolver(memory_, solver_, matrix_) == 0);
+    need(CVodeSetJacFn(memory_, jacobian) == 0);
+    need(CVodeSetMaxNumSteps(memory_, 1000000) == 0);
+  }
+  Cvode(const Cvode&) = delete;
+  Cvode& operator=(const Cvode&) = delete;
+  ~Cvode() {
+    CVodeFree(&memory_);
+    SUNLinSolFree(solver_);
+    SUNMatDestroy(matrix_);
+    N_VDestroy(y_);
+    SUNContext_Free(&context_);
+  }
+  /// One span from its start; returns the variables at its end.
+  Eigen::VectorXd run(double duration) {
+    need(CVodeReInit(memory_, 0, y_) == 0);
+    need(CVodeSetStopTime(memory_, duration) == 0);
+    double t = 0;
+    need(CVode(memory_, duration, y_, &t, CV_NORMAL) >= 0);
+    long int steps = 0;
+    need(CVodeGetNumSteps(memory_, &steps) == 0);
+    steps_ += steps;
+    return Eigen::Map<const Eigen::VectorXd>(N_VGetArrayPointer(y_), ode_.size());
+  }
+  [[nodiscard]] long int steps() const { return steps_; }
+
+private:
+  static void need(bool done) {
+    if (!done) {
+      throw std::runtime_error("CVODE failed");
+    }
+  }
+  void set(const Eigen::VectorXd& y) { std::copy_n(y.data(), y.size(), N_VGetArrayPointer(y_)); }
+  static Eigen::VectorXd vector(const Cvode* self, N_Vector y) {
+    return Eigen::Map<const Eigen::VectorXd>(N_VGetArrayPointer(y), self->ode_.size());
+  }
+  // Called through C, which no exception may cross; a positive answer asks for a shorter step.
+  static int rate(double t, N_Vector y, N_Vector out, void* p) {
+    try {
+      const auto* self = static_cast<const Cvode*>(p);
+      Eigen::VectorXd dy;
+      self->ode_.rate(t, vector(self, y), dy);
+      std::copy_n(dy.data(), dy.size(), N_VGetArrayPointer(out));
+      return 0;
+    } catch (const std::exception&) {
+      return 1;
+    }
+  }
+  static int jacobian(double t, N_Vector y, N_Vector, SUNMatrix out, void* p, N_Vector, N_Vector, N_Vector) {
+    try {
+      const auto* self = static_cast<const Cvode*>(p);
+      Eigen::MatrixXd j;
+      self->ode_.jacobian(t, vector(self, y), j);
+      std::copy_n(j.data(), j.size(), SUNDenseMatrix_Data(out)); // both column by column
+      return 0;
+    } catch (const std::exception&) {
+      return 1;
+    }
+  }
+  const LossOde& ode_;
+  SUNContext context_ = nullptr;
+  N_Vector y_ = nullptr;
+  SUNMatrix matrix_ = nullptr;
+  SUNLinearSolver solver_ = nullptr;
+  void* memory_ = nullptr;
+  long int steps_ = 0;
+};
+
+double seconds_since(std::chrono::steady_clock::time_point start) {
+  return std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+}
+
+ScenarioText day_of_stops(int stops) {
+  ScenarioText s = test::every_mechanism();
+  s.interface_default.replace(s.interface_default.find("2.7e-8"), 6, "4.2e-8");
+  s.day = "{park: {until: 5 h}}, {round: {stops: " + std::to_string(stops) +
+          ", spacing: 120 m, top_speed: 36 km/h, acceleration: 0.8 m/s^2, deceleration: 1.2 m/s^2, dwell: 10 s}}, "
+          "{park: {until: 24 h}}";
+  return s;
+}
+
+/// The day by CVODE once and by the program at two tolerances.
+void compare(const ScenarioText& text, const std::vector<double>& clamps) {
+  const std::vector<double> tolerances = {1e-6, 1e-8};
+  const std::vector<double> allowed = {1e-4, 1e-5};
+  std::vector<std::unique_ptr<Bench>> own;
+  std::vector<SettlingStepper> steppers(tolerances.size());
+  std::vector<double> step;
+  std::vector<double> own_time(tolerances.size(), 0.0);
+  std::vector<double> worst(tolerances.size(), 0.0);
+  for (const double tolerance : tolerances) {
+    own.push_back(std::make_unique<Bench>(text, tolerance));
+    for (std::size_t c = 0; c < clamps.size(); ++c) {
+      own.back()->tighten(c, clamps[c]);
+    }
+    step.push_back(first_step(own.back()->wheel, own.back()->cold(), 0));
+  }
+  Bench& bench = *own[0];
+  const double scale = *std::max_element(clamps.begin(), clamps.end());
+  LossOde ode(bench.scenario, bench.joint, test::advances(bench), scale);
+  Cvode cvode(ode, 1e-9);
+  HeatSolver heat(bench.scenario.heat);
+  std::vector<double> temperatures = bench.cold();
+  const auto nodes = [&](double t, std::vector<double>& out) {
+    out.resize(temperatures.size());
+    heat.at(t, out);
+  };
+  Eigen::VectorXd y = ode.start();
+  double reference_time = 0;
+  double hottest = 0;
+  for (const test::Leg& leg : test::legs(bench.scenario, 86400)) {
+    heat.run(leg.heat, temperatures);
+    hottest = std::max(hottest, temperatures[0]);
+    ode.span(leg.road, nodes);
+    const auto start = std::chrono::steady_clock::now();
+    y = cvode.run(leg.duration);
+    reference_time += seconds_since(start);
+    const std::vector<double> expected = ode.clamp(leg.duration, y);
+    for (std::size_t i = 0; i < own.size(); ++i) {
+      const auto begin = std::chrono::steady_clock::now();
+      SpanSystem system(own[i]->wheel, leg.road, nodes, tolerances[i]);
+      system.run(steppers[i], own[i]->x, 0, leg.duration, step[i]);
+      own_time[i] += seconds_since(begin);
+      for (std::size_t c = 0; c < clamps.size(); ++c) {
+        worst[i] = std::max(worst[i], std::abs(own[i]->clamp(c) - expected[c]) / scale);
+      }
+    }
+  }
+  MESSAGE("hottest " << hottest << " K, clamp of stud 1 " << clamps[0] << " to " << own.back()->clamp() << " N; CVODE "
+                     << ode.size() << " variables, " << cvode.steps() << " steps, " << reference_time << " s");
+  for (std::size_t i = 0; i < own.size(); ++i) {
+    MESSAGE("tolerance " << tolerances[i] << ": largest difference of clamp over the first " << worst[i] << ", "
+                         << steppers[i].counts().accepted << " steps, " << own_time[i] << " s");
+    CHECK(worst[i] < allowed[i]);
+  }
+  for (const Mechanism m : test::mechanisms_at_work()) {
+    CAPTURE(kMechanismNames[index(m)]);
+    CHECK(own.back()->loss(m) > 1e-10); // at work
+    CHECK(own.back()->loss(m) == close(ode.loss(y, 0, m), 1e-10, 1e-3));
+  }
+}
+
+} // namespace
+
+TEST_CASE("cvode: a day of 300 stops on one stud") {
+  ScenarioText s = day_of_stops(300);
+  s.nodes = "joint: {capacity: 6 kJ/K, still: 6 W/K, moving: 0.5 W/K}";
+  s.vehicle = "mass: 2.6 t, wheel_ends: 6, driven_ends: 4, load: 4.5 kN, rolling_radius: 0.50 m, dynamic_factor: 1.3, "
+              "brake_share: 0.95, lateral_share: 0.05"; // a tenth of a wheel
+  compare(s, {120e3});
+}
+
+TEST_CASE("cvode: a day of 40 stops on a ring of ten tied studs") {
+  ScenarioText s = day_of_stops(40);
+  s.studs = 10;
+  s.ring = "active: true, width: 70 mm, factor: 10";
+  s.nodes = "joint: {capacity: 40 kJ/K, still: 40 W/K, moving: 3 W/K}";
+  compare(s, {118e3, 121e3, 119e3, 122e3, 120e3, 118e3, 123e3, 119e3, 121e3, 120e3});
+}

@@ -277,7 +277,7 @@ std::string sentence(const Alarm& a, const Summary& s, System system) {
                        figure(a.value, Kind::Force), figure(a.limit, Kind::Force));
   }
   if (a.kind == "stud fatigue") {
-    return fmt::format("STUDS TIRE: the stress amplitude exceeds the endurance limit at {}, {}{}. Replace the studs.",
+    return fmt::format("STUD FATIGUE: the stress amplitude exceeds the endurance limit at {}, {}{}. Replace the studs.",
                        who, when,
                        a.value && a.limit ? fmt::format(" (up to {} against {})", figure(a.value, Kind::Stress, 3),
                                                         figure(a.limit, Kind::Stress, 3))

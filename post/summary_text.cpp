@@ -181,14 +181,15 @@ void Writer::retorque() {
   }
   if (!f.first_below) {
     std::vector<std::string> times;
-    bool moved = true;
+    std::size_t idle = 0;
     for (const PassLine& p : s_.passes) {
       if (p.pass == 0) {
         times.push_back(duration(p.time));
-        moved = moved && p.moved > 0;
+        idle += p.moved == 0 ? 1U : 0U;
       }
     }
     std::string text;
+    const std::size_t all = times.size();
     constexpr std::size_t few = 4;
     if (times.size() == 1) {
       text = fmt::format("With the retorque at {} no further one was needed in the time simulated. ", times.front());
@@ -201,8 +202,8 @@ void Writer::retorque() {
       text = fmt::format("With the {} retorques from {} to {} no further one was needed in the time simulated. ",
                          times.size(), times.front(), times.back());
     }
-    if (!moved) {
-      text += "One of them moved no nut, so it did nothing. ";
+    if (idle > 0) {
+      text += (all == 1 ? "It" : fmt::format("{} of them", idle)) + std::string(" moved no nut and so did nothing. ");
     }
     // Beside an alarm nothing must sound like all clear.
     line((s_.alarms.empty() ? text : "") + "A re-check by the makers' instructions is due all the same.");
@@ -254,7 +255,7 @@ void Writer::reservations() {
 void Writer::cautions() {
   out_ += '\n';
   line(
-      "Caution: this is an estimate, not a release to service. A wheel that comes off kills. Follow the vehicle's and "
+      "Caution: an estimate, not a release to service. A wheel that comes off kills. Follow the vehicle's and "
       "the wheel's maker and the local codes, let qualified people do the work, and never skip a re-check because of a "
       "prediction alone.");
 }

@@ -238,7 +238,7 @@ TEST_CASE("alarms: a nut that turns free comes before all else, and no retorque 
   CHECK(
       in_order(text, {"THE WHEEL COMES LOOSE: nuts turn free at studs 1-9, the first after 5.00 min and 3.00 km. It "
                       "must not be driven; results after that instant mean nothing.",
-                      "nothing clamps any more at stud 10, after 5.15 min",
+                      "nothing clamps any more at stud 10, after 5.15 min", "STUD FATIGUE",
                       "(up to 60.0 MPa against 44.0 MPa). "
                       "Replace the studs.",
                       "THE WHEEL SLIPS: the slip margin is below 1, first shown after 2.00 days", "Stud 1 is below"}));

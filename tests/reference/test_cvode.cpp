@@ -177,7 +177,7 @@ void compare(const ScenarioText& text, const std::vector<double>& clamps) {
   }
   for (const Mechanism m : test::mechanisms_at_work()) {
     CAPTURE(kMechanismNames[index(m)]);
-    CHECK(own.back()->loss(m) > 1e-10); // at work
+    CHECK(own.back()->loss(m) > 1e-12); // at work; flow hardly in the ring, which stays below 90 degC
     CHECK(own.back()->loss(m) == close(ode.loss(y, 0, m), 1e-10, 1e-3));
   }
 }
@@ -196,6 +196,6 @@ TEST_CASE("cvode: a day of 40 stops on a ring of ten tied studs") {
   ScenarioText s = day_of_stops(40);
   s.studs = 10;
   s.ring = "active: true, width: 70 mm, factor: 10";
-  s.nodes = "joint: {capacity: 40 kJ/K, still: 40 W/K, moving: 3 W/K}";
+  s.nodes = "joint: {capacity: 60 kJ/K, still: 60 W/K, moving: 5 W/K}";
   compare(s, {118e3, 121e3, 119e3, 122e3, 120e3, 118e3, 123e3, 119e3, 121e3, 120e3});
 }

@@ -22,20 +22,17 @@ double flats_factor(double t, double l0, double reduced) {
 
 double largest_rising_height(double thickness, double reduced_thickness) {
   const double plain = std::sqrt(2.0) * thickness;
-  if (reduced_thickness == 0 || std::isnan(plain) || std::isnan(reduced_thickness)) {
+  if (reduced_thickness == 0 || std::isnan(reduced_thickness)) {
     return plain + reduced_thickness;
   }
   const auto falls = [&](double height) {
     const double free = height + thickness;
-    const double slope = flats_factor(thickness, free, reduced_thickness) * (free / reduced_thickness - 1);
-    return slope * slope >= 2;
+    const double steepness = flats_factor(thickness, free, reduced_thickness) * (free / reduced_thickness - 1);
+    return steepness * steepness >= 2;
   };
   // Flats make a washer the steeper cone, so the answer is below that without them.
   double low = 0;
   double high = plain;
-  if (falls(1e-9 * thickness)) {
-    return 0;
-  }
   for (int i = 0; i < 60; ++i) {
     const double middle = (low + high) / 2;
     (falls(middle) ? high : low) = middle;

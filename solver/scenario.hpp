@@ -85,10 +85,12 @@ struct RoundStep {
   double acceleration = 0; ///< [m/s^2]
   double deceleration = 0; ///< [m/s^2]
   double dwell = 0;        ///< [s]
-  [[nodiscard]] double
-  peak_speed() const;                     ///< the top speed, or less where the spacing does not let it be reached [m/s]
-  [[nodiscard]] double cruise() const;    ///< distance at the top speed [m], 0 where it is not reached
-  [[nodiscard]] double stop_time() const; ///< from one stop to the next, dwell included [s]
+  /// The top speed, or less where the spacing does not let it be reached [m/s].
+  [[nodiscard]] double peak_speed() const;
+  /// Distance at the top speed [m], 0 where it is not reached.
+  [[nodiscard]] double cruise() const;
+  /// From one stop to the next, dwell included [s].
+  [[nodiscard]] double stop_time() const;
   static std::span<const Field<RoundStep>> fields();
 };
 struct DragStep {

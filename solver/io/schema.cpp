@@ -60,6 +60,24 @@ Keys entry() {
           part("provenance", "published, memory, practice, demo, fitted or given", "what kind of source that is")};
 }
 
+/// The design cases of a scenario that lists none.
+std::string design_cases_text() {
+  std::string out;
+  for (const DesignCase& c : default_design_cases()) {
+    std::string loads;
+    const auto say = [&](std::string_view key, const std::optional<double>& value, std::string_view unit) {
+      if (value) {
+        loads += fmt::format("{}{} {}{}", loads.empty() ? "" : ", ", key, *value, unit);
+      }
+    };
+    say("deceleration", c.deceleration, " m/s^2");
+    say("lateral_share", c.lateral_share, "");
+    say("dynamic_factor", c.dynamic_factor, "");
+    out += fmt::format("{}{} ({})", out.empty() ? "" : ", ", c.name, loads);
+  }
+  return out;
+}
+
 Key after() { return part("after", "a time or a distance", "since the wheel was tightened"); }
 
 std::vector<Section> make_schema() {
@@ -109,8 +127,7 @@ std::vector<Section> make_schema() {
                {1, 3},
                "slip margin that the required clamp must give"},
               1.2),
-       part("design_cases", "a list", "loads that the required clamp must stand",
-            "hard stop 6 m/s^2, corner with lateral_share 0.35, kerb with dynamic_factor 2")});
+       part("design_cases", "a list", "loads that the required clamp must stand", design_cases_text())});
   add("joint/studs", "the studs",
       {number({"count", "1", Quantity::Count, {1, 64}, {}, "number N of studs on the bolt circle"}),
        length("bolt_circle", {10e-3, 5}, "diameter of the bolt circle"),

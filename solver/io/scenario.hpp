@@ -1,4 +1,4 @@
-// From a scenario file to a Scenario, with every fault of the file said at once. The only place that knows YAML.
+// From a scenario file to a Scenario, with every fault of the file said at once.
 #pragma once
 
 #include "solver/diagnostics.hpp"

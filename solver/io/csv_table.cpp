@@ -1,0 +1,88 @@
+#include "solver/io/csv_table.hpp"
+
+#include "solver/io/quantity.hpp"
+
+#include <fmt/format.h>
+
+#include <filesystem>
+#include <utility>
+
+namespace clampfade {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+} // namespace
+
+std::optional<CsvTable> CsvTable::from_file(Context& c, const Item& file, const std::string& path) {
+  if (!file.scalar() || file.text.empty()) {
+    c.faults.add(Code::WrongType, file, path, what_it_is(file) + " where a file is due", "the name of a CSV file");
+    return std::nullopt;
+  }
+  const std::string where = (fs::path(c.name).parent_path() / file.text).string();
+  std::string reason;
+  const auto text = file_text(where, c.options.max_table_bytes, reason);
+  if (!text) {
+    c.faults.add(Code::FileMissing, file, path, fmt::format("'{}' can't be read: {}", where, reason),
+                 "a CSV file, relative to the scenario");
+    return std::nullopt;
+  }
+  if (text->size() > c.options.max_table_bytes) {
+    c.faults.add(Code::TooLarge, file, path,
+                 fmt::format("'{}' is longer than {} bytes", where, c.options.max_table_bytes), "");
+    return std::nullopt;
+  }
+  return from_text(c, where, *text);
+}
+
+std::optional<CsvTable> CsvTable::from_map(Context& c, Map& map, std::string_view inline_key) {
+  if (const Item* rows = map.find(inline_key)) {
+    const std::string text = map.word(*rows, map.at(inline_key));
+    return text.empty() ? std::nullopt : from_text(c, fmt::format("{} ({})", c.name, map.at(inline_key)), text);
+  }
+  const Item* file = map.need("file");
+  return file == nullptr ? std::nullopt : from_file(c, *file, map.at("file"));
+}
+
+std::optional<CsvTable> CsvTable::from_text(Context& c, std::string name, const std::string& text) {
+  c.tables.push_back(make_source(std::move(name), text));
+  CsvTable table(c, *c.tables.back());
+  if (const auto bad = bad_character(text)) {
+    c.faults.add(Code::Syntax, table.source_, bad->first, 0, "",
+                 fmt::format("character {} of this line is not UTF-8 text", bad->second),
+                 "UTF-8 without control characters");
+    return std::nullopt;
+  }
+  table.rows_ = csv_rows(text);
+  if (table.rows_.size() < 2) {
+    c.faults.add(Code::Syntax, table.source_, 0, 0, "", "the table has no rows below its header", "a header and rows");
+    return std::nullopt;
+  }
+  return table;
+}
+
+void CsvTable::fault(const CsvRow& row, Code code, std::string column, std::string found, std::string allowed,
+                     std::string hint) const {
+  context_->faults.add(code, source_, row.line, 0, std::move(column), std::move(found), std::move(allowed),
+                       std::move(hint));
+}
+
+double CsvTable::number(const CsvRow& row, std::size_t column, const std::string& name) const {
+  const auto v = plain_number(row.cells[column]);
+  if (!v) {
+    fault(row, Code::NotANumber, name, fmt::format("'{}' is not a plain finite number", row.cells[column]), "a number");
+  }
+  return v.value_or(kNone);
+}
+
+bool CsvTable::fits(const CsvRow& row) const {
+  if (row.cells.size() == header().cells.size()) {
+    return true;
+  }
+  fault(row, Code::Syntax, "", fmt::format("{} cells under a header of {}", row.cells.size(), header().cells.size()),
+        "as many cells as the header");
+  return false;
+}
+
+} // namespace clampfade

@@ -137,6 +137,7 @@ Json unit_names() {
     j[key] = "1";
   }
   j["highest_temperature"] = "K";
+  j["angle"] = "rad";
   return j;
 }
 
@@ -216,6 +217,18 @@ std::string to_json(const Summary& s) {
   j["provenance"] = Json::object();
   for (const auto& [kind, count] : s.provenance) {
     j["provenance"][kind] = count;
+  }
+  j["as_tightened"] = Json::array();
+  for (const RunHeader::IdentityRow& row : s.identity) {
+    j["as_tightened"].push_back({{"stud", row.stud},
+                                 {"torque", value(row.torque)},
+                                 {"angle", value(row.angle)},
+                                 {"time", row.time},
+                                 {"tool", row.tool},
+                                 {"operator", row.operator_name},
+                                 {"vehicle", row.vehicle},
+                                 {"axle", row.axle},
+                                 {"wheel", row.wheel}});
   }
   j["warnings"] = s.warnings;
   j["units"] = unit_names();

@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 
 namespace clampfade::post {
 
@@ -116,6 +117,23 @@ void Writer::status() {
         text_id += (text_id.empty() ? "" : ", ") + std::string(what) + " " + value;
       }
     }
+    const auto span = [&](const char* what, double RunHeader::IdentityRow::*member, double factor,
+                          const std::string& unit_name) {
+      double low = std::numeric_limits<double>::infinity();
+      double high = -low;
+      for (const RunHeader::IdentityRow& row : s_.identity) {
+        if (std::isfinite(row.*member)) {
+          low = std::min(low, row.*member * factor);
+          high = std::max(high, row.*member * factor);
+        }
+      }
+      if (low <= high) {
+        text_id += fmt::format("{}{} {}{} {}", text_id.empty() ? "" : ", ", what,
+                               low < high ? number(low) + " to " : "", number(high), unit_name);
+      }
+    };
+    span("torque", &RunHeader::IdentityRow::torque, convert(1, Kind::Torque, system_), unit_of(Kind::Torque));
+    span("angle", &RunHeader::IdentityRow::angle, 1 / units::kDegree, "deg");
     if (!text_id.empty()) {
       line("As tightened: " + text_id + ".");
     }

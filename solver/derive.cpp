@@ -423,7 +423,8 @@ RunHeader make_header(const Scenario& scenario) {
     h.provenance.push_back({p.entry, p.key, p.value, p.source, p.provenance});
   }
   for (const TighteningRecord& r : scenario.records) {
-    h.records.push_back({std::to_string(r.stud + 1), r.time, r.tool, r.operator_name, r.vehicle, r.axle, r.wheel});
+    h.records.push_back({std::to_string(r.stud + 1), r.time, r.tool, r.operator_name, r.vehicle, r.axle, r.wheel,
+                         r.torque, r.angle.value_or(NAN)});
   }
   h.end_time = static_cast<double>(days(scenario.duty.calendar)) * units::kDay;
   return h;

@@ -5,6 +5,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <limits>
 #include <string>
 #include <vector>
 
@@ -36,6 +37,8 @@ struct RunHeader {
   std::vector<ProvenanceRow> provenance;
   struct IdentityRow {
     std::string stud, time, tool, operator_name, vehicle, axle, wheel;
+    double torque = std::numeric_limits<double>::quiet_NaN(); ///< as recorded [N m], NaN if not given
+    double angle = std::numeric_limits<double>::quiet_NaN();  ///< as recorded [rad], NaN if not given
   };
   std::vector<IdentityRow> records; ///< may be empty
   double end_time = 0;              ///< [s]

@@ -106,6 +106,8 @@ inline constexpr RowTable<ProvenanceRow> kProvenance{"/provenance/", "/provenanc
 using IdentityRow = RunHeader::IdentityRow;
 inline constexpr auto kIdentityColumns = std::to_array<Column<IdentityRow>>({
     {"stud", "1", "stud as written in the tightening record", &IdentityRow::stud},
+    {"torque", "N m", "torque as recorded", &IdentityRow::torque},
+    {"angle", "rad", "angle of turn as recorded; not a number where none was", &IdentityRow::angle},
     {"time", "1", "time of tightening as written", &IdentityRow::time},
     {"tool", "1", "tool", &IdentityRow::tool},
     {"operator", "1", "operator", &IdentityRow::operator_name},

@@ -27,7 +27,7 @@ inline RunHeader synthetic_header() {
   h.provenance = {{"materials/wheel steel", "youngs", "205 GPa", "invented", "demo"},
                   {"threads/M22x1.5", "pitch", "1.5 mm", "ISO 261", "published"},
                   {"coatings/topcoat", "modulus", "3 GPa", "invented", "demo"}};
-  h.records = {{"1", "2026-01-02T03:04", "wrench 7", "operator A", "vehicle 12", "rear", "left"}};
+  h.records = {{"1", "2026-01-02T03:04", "wrench 7", "operator A", "vehicle 12", "rear", "left", 645.5, 1.06}};
   h.end_time = 28 * 86400.0;
   return h;
 }

@@ -160,6 +160,8 @@ TEST_CASE("history: everything written comes back, to the bit") {
   CHECK(history.provenance()[2].entry == "coatings/topcoat");
   REQUIRE(history.identity().size() == 1);
   CHECK(history.identity()[0].operator_name == "operator A");
+  CHECK(history.identity()[0].torque == 645.5);
+  CHECK(history.identity()[0].angle == 1.06);
   REQUIRE(history.checkpoint().has_value());
   CHECK(history.checkpoint()->time == synthetic_checkpoint(599).time);
   CHECK(history.checkpoint()->numbers == synthetic_checkpoint(599).numbers);

@@ -1,10 +1,12 @@
 #include "solver/io/scenario.hpp"
 #include "solver/io/schema.hpp"
+#include "solver/simulation.hpp"
 #include "tests/support/close.hpp"
 
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <cmath>
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
@@ -352,6 +354,13 @@ TEST_CASE("records replace the torque of the studs they name and travel on") {
   CHECK(again.records[0].tool == s.records[0].tool);
   CHECK(!again.records[1].angle.has_value());
   CHECK(again.tightening.torque == s.tightening.torque);
+  const RunHeader header = make_header(s);
+  REQUIRE(header.records.size() == 2);
+  CHECK(header.records[0].stud == "3");
+  CHECK(header.records[0].torque == s.records[0].torque);
+  CHECK(header.records[0].angle == s.records[0].angle);
+  CHECK(header.records[1].torque == 500);
+  CHECK(std::isnan(header.records[1].angle));
 }
 
 TEST_CASE("files beside the scenario are found and their faults carry file and line") {

@@ -19,9 +19,12 @@
 #include <cstdio>
 #include <cstdlib>
 #include <filesystem>
-#include <iostream>
+#include <optional>
 #include <string>
+#include <string_view>
 #include <unistd.h>
+#include <utility>
+#include <vector>
 
 namespace clampfade {
 
@@ -149,6 +152,17 @@ std::size_t columns(std::string_view text) {
       std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
 }
 
+/// A unit's name as the report writes it.
+std::string typeset(std::string unit) {
+  for (const auto& [plain, shown] :
+       {std::pair<std::string_view, std::string_view>{"um", "\u00B5m"}, {"degC", "\u00B0C"}, {"degF", "\u00B0F"}}) {
+    if (unit.rfind(plain, 0) == 0) {
+      unit.replace(0, plain.size(), shown);
+    }
+  }
+  return unit;
+}
+
 struct TableLine {
   std::string what, value, unit;
 };
@@ -189,15 +203,15 @@ void print_figures(const std::vector<Figure>& figures, UnitSystem system) {
       const ShownUnit unit = shown_unit(f.unit, largest, system);
       const auto shown = [&](double v) { return significant(unit(v)); };
       if (f.values.size() == 1 && f.labels.empty()) {
-        lines.push_back({f.long_name, shown(f.values.front()), unit.name});
+        lines.push_back({f.long_name, shown(f.values.front()), typeset(unit.name)});
       } else if (f.text.size() == 1) {
         lines.push_back({f.long_name, f.text.front(), ""});
       } else {
         lines.push_back({f.long_name, "", ""});
         for (std::size_t i = 0; i < std::max(f.values.size(), f.text.size()); ++i) {
           const std::string label = i < f.labels.size() ? f.labels[i] : std::to_string(i + 1);
-          lines.push_back(
-              {"  " + label, f.text.empty() ? shown(f.values[i]) : f.text[i], f.text.empty() ? unit.name : ""});
+          lines.push_back({"  " + label, f.text.empty() ? shown(f.values[i]) : f.text[i],
+                           f.text.empty() ? typeset(unit.name) : ""});
         }
       }
     }
@@ -304,13 +318,10 @@ int resume_file(const std::string& file, bool quiet) {
     text = history.scenario_text();
     from = history.checkpoint();
   }
-  const auto writer = HistoryWriter::reopen(file);
-  if (!from) {
-    throw FileError(Code::FileTruncated, file + ": the run has no checkpoint to continue from; simulate it again");
-  }
+  const auto writer = HistoryWriter::reopen(file); // refuses a history without a checkpoint
   const Scenario scenario = read_scenario_text(text, file + " (scenario)", resolved_options());
   return watched(file, quiet, scenario,
-                 [&](const RunOptions& options) { return resume(scenario, *from, *writer, options); });
+                 [&](const RunOptions& options) { return resume(scenario, from.value(), *writer, options); });
 }
 
 int fail(Code code, const std::string& text, std::string_view hint = "") {

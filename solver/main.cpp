@@ -236,7 +236,8 @@ void print_figures(const std::vector<Figure>& figures, UnitSystem system) {
   }
 }
 
-void print_json(const Scenario& scenario, const std::vector<Figure>& figures, const std::vector<std::string>& warnings) {
+void print_json(const Scenario& scenario, const std::vector<Figure>& figures,
+                const std::vector<std::string>& warnings) {
   using nlohmann::ordered_json;
   // A group is an object of its own, with the units and the labels of its entries beside them.
   ordered_json document;
@@ -305,6 +306,10 @@ int simulate(const std::string& file, std::string out, bool force, bool quiet) {
   const Scenario scenario = read_scenario(file);
   if (out.empty()) {
     out = std::filesystem::path(file).stem().string() + ".h5";
+  }
+  std::error_code ignored;
+  if (std::filesystem::equivalent(file, out, ignored)) {
+    throw FileError(Code::FileWrite, out + ": this is the scenario itself; give the history another name");
   }
   HistoryWriter writer(out, force);
   return watched(out, quiet, scenario, [&](const RunOptions& options) { return run(scenario, writer, options); });
@@ -416,6 +421,8 @@ int main(int argc, char** argv) {
     code = fail(e.code(), e.what());
   } catch (const FileError& e) {
     code = fail(e.code(), e.what(), e.code() == Code::FileExists ? "--force overwrites it" : "");
+  } catch (const std::system_error& e) {
+    code = fail(Code::FileWrite, std::string("the output could not be written: ") + e.what());
   } catch (const std::exception& e) {
     code = fail(Code::Internal, std::string("this is a fault of the program: ") + e.what());
   }

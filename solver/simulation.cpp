@@ -85,6 +85,11 @@ Agenda make_agenda(const RecordSpec& record, double end) {
   return a;
 }
 
+/// Somebody asked the run to stop in the middle of a day.
+struct StopRequest {};
+
+constexpr std::uint64_t kAskEvery = 16; ///< steps between questions whether to go on
+
 class Run {
 public:
   Run(const Scenario& scenario, Sink& sink, const RunOptions& options)
@@ -108,14 +113,17 @@ public:
 
   void start() {
     x_ = wheel_.fresh();
-    const std::vector<ActRow> acts =
-        tighten_wheel(wheel_, scenario_.tightening, nodes_, scenario_.tolerance, x_, moved_at_);
-    write_acts(acts);
+    try {
+      write_acts(tighten_wheel(wheel_, scenario_.tightening, nodes_, scenario_.tolerance, x_, moved_at_));
+    } catch (const NumericalError& e) {
+      fail(e, "while tightening");
+    }
     budget_.start(x_);
     step_ = first_step(wheel_, nodes_, 0);
     below_ = false;
     check_required(0, 0, 0);
     record(0);
+    sink_.checkpoint(save()); // a run stopped on its first day can go on too
   }
 
   void load(const Checkpoint& from) {
@@ -161,6 +169,13 @@ public:
     stepper_.set_counts(counts);
   }
 
+  /// Tells the sink of a failure and hands it on with the instant it happened.
+  [[noreturn]] void fail(const NumericalError& e, const std::string& when) {
+    const std::string text = when + ": " + e.what();
+    sink_.end(RunStatus::Failed, text, warnings_);
+    throw NumericalError(e.code(), text);
+  }
+
   RunStatus loop() {
     using Clock = std::chrono::steady_clock;
     auto saved = Clock::now();
@@ -182,9 +197,10 @@ public:
         }
       }
     } catch (const NumericalError& e) {
-      const std::string text = fmt::format("at {:.9g} s, day {}: {}", now_, day_ + 1, e.what());
-      sink_.end(RunStatus::Failed, text, warnings_);
-      throw NumericalError(e.code(), text);
+      fail(e, fmt::format("at {:.9g} s, day {}", now_, day_ + 1));
+    } catch (const StopRequest&) {
+      sink_.end(RunStatus::Stopped, fmt::format("stopped in day {} of {}", day_ + 1, count), warnings_);
+      return RunStatus::Stopped;
     }
     sink_.end(RunStatus::Complete, "", warnings_);
     return RunStatus::Complete;
@@ -261,6 +277,9 @@ private:
       distance_ = distance + span.speed * (t + h);
       now_ = start + t + h;
       after_step(before, after, start + t, h, span, t + h);
+      if (++asked_ % kAskEvery == 0 && options_.progress && !options_.progress(now_, end())) {
+        throw StopRequest{};
+      }
     };
     double done = 0;
     while (done < span.duration) {
@@ -566,6 +585,7 @@ private:
   std::vector<char> was_open_, gapped_, tired_, yielded_;
 
   double now_ = 0;
+  std::uint64_t asked_ = 0; ///< steps since the run began, for the questions whether to go on
   std::vector<double> watch_, places_;
   std::string controlled_by_;
 };

@@ -69,6 +69,15 @@ Wheel::Wheel(const Scenario& scenario, const Joint& joint, std::vector<std::size
   }
   const std::vector<double> places(joint.stud_place() + 1, joint.tightening_temperature());
   joint_.elastic(places, cold_elastic_);
+  // Forces balance to round-off of the largest among them: of a wavy disc pulled flat these may dwarf the clamp.
+  balance_scale_ = scale_;
+  for (const auto& gaps : gaps_) {
+    for (const double gap : gaps) {
+      for (const double half : cold_elastic_.ring) {
+        balance_scale_ = std::max(balance_scale_, 4 * half * gap);
+      }
+    }
+  }
 }
 
 State Wheel::fresh() const {
@@ -350,7 +359,7 @@ double Wheel::step(const State& x0, double t, double h, const RoadLoad& road, co
     constexpr int kSweeps = 40;
     int sweep = 0;
     for (; sweep < kSweeps; ++sweep) {
-      equilibrium_.solve(rest, shorten, elastic_.ring, held, scale_);
+      equilibrium_.solve(rest, shorten, elastic_.ring, held, balance_scale_);
       previous_ = rates1_;
       drag_rates(rest.forces, x0, road, rates1_);
       double change = 0;
@@ -420,7 +429,7 @@ void Wheel::at_rest(State& x, std::span<const double> nodes, std::span<const Hel
   };
   rest_from(x, rest_);
   equilibrium_.forget();
-  equilibrium_.solve(rest_, shorten, elastic_.ring, held, scale_);
+  equilibrium_.solve(rest_, shorten, elastic_.ring, held, balance_scale_);
   Balance balance;
   shorten(rest_.forces, balance);
   if (turned < columns()) {
@@ -456,7 +465,7 @@ void Wheel::cold(const State& x, Rest& rest) {
     add_frozen_losses(x, balance);
   };
   const std::vector<Held> held = missing_nuts(x);
-  cold_equilibrium_.solve(rest, shorten, cold_elastic_.ring, held, scale_);
+  cold_equilibrium_.solve(rest, shorten, cold_elastic_.ring, held, balance_scale_);
 }
 
 Eigen::MatrixXd Wheel::cold_influence(const State& x, const Rest& rest) {

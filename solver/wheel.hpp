@@ -131,7 +131,8 @@ private:
   std::vector<double> turn_per_slide_; ///< xi of every column without a prevailing torque [rad/m]
   std::vector<std::vector<double>> gaps_;
   Motion motion_;
-  double scale_ = 0;
+  double scale_ = 0;         ///< largest clamp of a set torque [N]
+  double balance_scale_ = 0; ///< size of the forces that must balance [N]
   std::size_t segments_, stride_, wear_, rotation_, plastic_, taken_, washer_, advance_, nut_, open_, force_, face_;
   Equilibrium equilibrium_, cold_equilibrium_;
   Elastic cold_elastic_;

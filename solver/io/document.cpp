@@ -147,6 +147,11 @@ std::string yaml_text(std::string_view text) {
   return plain_word(text) && !plain_number(text) ? std::string(text) : double_quoted(text);
 }
 
+namespace {
+constexpr std::size_t kMostFaults = 200;  ///< of one file that are told
+constexpr std::size_t kLongestLine = 400; ///< that is shown with a caret below it
+} // namespace
+
 void Faults::add(Code code, const Item& at, std::string path, std::string found, std::string allowed,
                  std::string hint) {
   add(code, at.source, at.line, at.column, std::move(path), std::move(found), std::move(allowed), std::move(hint));
@@ -154,6 +159,9 @@ void Faults::add(Code code, const Item& at, std::string path, std::string found,
 
 void Faults::add(Code code, const Source* source, int line, int column, std::string path, std::string found,
                  std::string allowed, std::string hint) {
+  if (errors_.size() >= kMostFaults) {
+    return; // nobody mends a file by reading on from here
+  }
   Diagnostic d;
   d.code = code;
   d.path = std::move(path);
@@ -163,7 +171,8 @@ void Faults::add(Code code, const Source* source, int line, int column, std::str
   if (source != nullptr) {
     d.place = {source->file, line, column};
     if (line > 0 && static_cast<std::size_t>(line) <= source->lines.size()) {
-      d.line = source->lines[static_cast<std::size_t>(line) - 1];
+      const std::string& text = source->lines[static_cast<std::size_t>(line) - 1];
+      d.line = text.size() <= kLongestLine ? text : "";
     }
   }
   errors_.push_back(std::move(d));

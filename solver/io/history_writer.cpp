@@ -506,6 +506,10 @@ HistoryWriter::HistoryWriter(std::string path, bool overwrite) : impl_(std::make
     if (S_ISDIR(info.st_mode)) {
       throw FileError(Code::FileWrite, fmt::format("{}: cannot write: this is a folder", impl_->path));
     }
+    if (!S_ISREG(info.st_mode)) {
+      // A device or a pipe would be replaced by a file, not written to.
+      throw FileError(Code::FileWrite, fmt::format("{}: cannot write: this is no ordinary file", impl_->path));
+    }
     if (!overwrite) {
       throw FileError(Code::FileExists,
                       fmt::format("{}: the file exists and is left as it is; give another name, or ask for it to be "

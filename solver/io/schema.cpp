@@ -288,7 +288,7 @@ std::vector<Section> make_schema() {
        number({"tolerance", "1", Quantity::Number, {1e-12, 1e-2}, {}, "error of clamp in a step over the first clamp"},
               1e-6)});
   add("record", "what is written down; the first and the last instant always are",
-      {number({"every", "s", Quantity::Dimensional, {1e-3, 1e10}, {}, "time between records"}, std::nullopt, "",
+      {number({"every", "s", Quantity::Dimensional, {1, 1e10}, {}, "time between records"}, std::nullopt, "",
               "none between"),
        part("at", "a list of times or distances", "more records", "none"),
        part("layers", "true or false", "whether the thickness of every coating is recorded", "true")});

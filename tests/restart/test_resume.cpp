@@ -93,9 +93,9 @@ void check_resume(const ScenarioText& text, std::size_t first, std::size_t secon
   const Scenario s = text.scenario();
   MemorySink whole;
   REQUIRE(run(s, whole, every_day()) == RunStatus::Complete);
-  REQUIRE(whole.checkpoints.size() == 7);
+  REQUIRE(whole.checkpoints.size() == 8); // one as tightened, then one a day
   MemorySink once;
-  REQUIRE(resume(s, whole.checkpoints[first - 1], once, every_day()) == RunStatus::Complete);
+  REQUIRE(resume(s, whole.checkpoints[first], once, every_day()) == RunStatus::Complete);
   check_same_end(whole, once);
   MemorySink twice;
   REQUIRE(once.checkpoints.size() == 7 - first);
@@ -170,7 +170,7 @@ TEST_CASE("resume: a coupled wheel whose nuts turn off goes on to the same bits 
   const Scenario scenario = s.scenario();
   MemorySink whole;
   REQUIRE(run(scenario, whole, every_day()) == RunStatus::Complete);
-  REQUIRE(whole.checkpoints.size() == 7);
+  REQUIRE(whole.checkpoints.size() == 8); // one as tightened, then one a day
   // Checkpoints stand before the first nut comes off, between the first and the last, and after the last.
   std::vector<double> opened;
   for (const EventRow& e : whole.events) {
@@ -185,7 +185,7 @@ TEST_CASE("resume: a coupled wheel whose nuts turn off goes on to the same bits 
   for (std::size_t day = 1; day < 7; ++day) {
     CAPTURE(day);
     MemorySink rest;
-    REQUIRE(resume(scenario, whole.checkpoints[day - 1], rest, every_day()) == RunStatus::Complete);
+    REQUIRE(resume(scenario, whole.checkpoints[day], rest, every_day()) == RunStatus::Complete);
     check_same_end(whole, rest);
   }
 }
@@ -200,10 +200,20 @@ TEST_CASE("resume: a run that is stopped says so and can go on") {
   REQUIRE(run(s, stopped, options) == RunStatus::Stopped);
   CHECK(stopped.status == RunStatus::Stopped);
   CHECK(stopped.text == "stopped after day 3 of 7");
-  REQUIRE(stopped.checkpoints.size() == 1);
-  CHECK(stopped.checkpoints[0].time == 3 * 86400.0);
+  REQUIRE(stopped.checkpoints.size() == 2);
+  CHECK(stopped.checkpoints[1].time == 3 * 86400.0);
   MemorySink rest;
-  REQUIRE(resume(s, stopped.checkpoints[0], rest, every_day()) == RunStatus::Complete);
+  REQUIRE(resume(s, stopped.checkpoints[1], rest, every_day()) == RunStatus::Complete);
   check_same_end(whole, rest);
   CHECK(stopped.records.size() + rest.records.size() == whole.records.size());
+
+  // In the middle of a day too; the last checkpoint is then that of a midnight before.
+  MemorySink cut;
+  options.progress = [](double time, double) { return time < 0.3 * 86400.0; };
+  REQUIRE(run(s, cut, options) == RunStatus::Stopped);
+  CHECK(cut.text == "stopped in day 1 of 7");
+  REQUIRE(cut.checkpoints.size() == 1);
+  MemorySink again;
+  REQUIRE(resume(s, cut.checkpoints[0], again, every_day()) == RunStatus::Complete);
+  check_same_end(whole, again);
 }

@@ -1,4 +1,5 @@
 // clampfade-report: histories in, words and numbers out.
+#include "post/checks.hpp"
 #include "post/summary.hpp"
 #include "post/summary_data.hpp"
 #include "post/summary_text.hpp"
@@ -34,6 +35,7 @@ int run(int argc, char** argv) {
              "  clampfade-report summary duals.h5\n"
              "  clampfade-report summary duals.h5 --units us\n"
              "  clampfade-report summary duals.h5 --json > duals.json\n"
+             "  clampfade-report checks\n"
              "\n"
              "Exit codes: 0 done, 2 wrong command line, 4 the file cannot be read, 70 a fault of this program.\n"
              "The environment variable NO_COLOR turns colours off.");
@@ -59,6 +61,12 @@ int run(int argc, char** argv) {
                   "\n"
                   "--json takes no --units: it is SI always and names each unit. --csv takes either system.\n"
                   "The history may be of a run that is still going on: the report then covers what it has written.");
+  CLI::App* checks = app.add_subcommand("checks", "What this version was held against, and how far off it is");
+  bool checks_as_json = false;
+  checks->add_flag("--json", checks_as_json, "the same as JSON, for other programs");
+  checks->footer("Examples:\n"
+                 "  clampfade-report checks\n"
+                 "  clampfade-report checks --json > checks.json");
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& e) {
@@ -66,9 +74,13 @@ int run(int argc, char** argv) {
     return code == 0 ? leave(Exit::Ok) : leave(Exit::Input);
   }
 
-  const post::Summary s = post::summarise(History(file));
-  const post::System system = units == "us" ? post::System::Us : post::System::Si;
-  std::cout << (json ? post::to_json(s) : csv ? post::to_csv(s, system) : post::to_text(s, system, colour_wanted()));
+  if (checks->parsed()) {
+    std::cout << (checks_as_json ? post::checks_json() : post::checks_text());
+  } else {
+    const post::Summary s = post::summarise(History(file));
+    const post::System system = units == "us" ? post::System::Us : post::System::Si;
+    std::cout << (json ? post::to_json(s) : csv ? post::to_csv(s, system) : post::to_text(s, system, colour_wanted()));
+  }
   std::cout.flush();
   if (!std::cout) {
     throw FileError(Code::FileWrite, "standard output: cannot write the report");

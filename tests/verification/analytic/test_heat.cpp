@@ -10,6 +10,7 @@
 #include "solver/simulation.hpp"
 #include "solver/temperature.hpp"
 #include "tests/support/bench.hpp"
+#include "tests/support/checks.hpp"
 #include "tests/support/close.hpp"
 #include "tests/support/memory_sink.hpp"
 
@@ -18,6 +19,7 @@
 
 using namespace clampfade;
 using test::Bench;
+using test::check_closed_form;
 using test::close;
 using test::ScenarioText;
 
@@ -45,7 +47,8 @@ TEST_CASE("heat: one lump under a square wave swings between its closed-form lim
   CHECK(high - 300 == close(50.125, 5e-4, 0));
   CHECK(t[0] - 300 == close(31.017, 5e-4, 0));
   const double tau = 1000;
-  CHECK(high - 300 == close(200 * (1 - std::exp(-120 / tau)) / (1 - std::exp(-600 / tau)), 2e-4, 0));
+  check_closed_form("rise of a lump at the end of its heat [K]", high - 300,
+                    close(200 * (1 - std::exp(-120 / tau)) / (1 - std::exp(-600 / tau)), 2e-4, 0));
   CHECK(sum / 600 == close(40, 2e-3, 0));
 }
 
@@ -71,8 +74,8 @@ TEST_CASE("heat: two linked lumps follow the eigen-solution") {
   const Eigen::Vector2d lambda = eigen.eigenvalues().real();
   const Eigen::Vector2d share = v.inverse() * -steady;
   const Eigen::Vector2d at = steady + v * (share.array() * (lambda.array() * 5000).exp()).matrix();
-  CHECK(t[0] - 293.15 == close(at[0], 2e-4, 0));
-  CHECK(t[1] - 293.15 == close(at[1], 2e-4, 0));
+  check_closed_form("rise of a drum after 5000 s [K]", t[0] - 293.15, close(at[0], 2e-4, 0));
+  check_closed_form("rise of its hub [K]", t[1] - 293.15, close(at[1], 2e-4, 0));
 }
 
 TEST_CASE("heat: unlike expansion moves the clamp by its closed form") {
@@ -87,7 +90,7 @@ TEST_CASE("heat: unlike expansion moves the clamp by its closed form") {
   bench.hold(1, t);
   const double du = (23e-6 - 11e-6) * 22e-3 * 80;
   const double expected = (bench.compliance(293.15) * 180e3 + du) / bench.compliance(t);
-  CHECK(bench.clamp() == close(expected, 0, 1e-9));
+  check_closed_form("clamp with parts and stud at 100 C [N]", bench.clamp(), close(expected, 0, 1e-9));
   CHECK(expected > 183e3);
   // The compliance itself, stiffness by stiffness: only parts of the named material soften.
   const double stud = bench.joint.stud().compliance(293.15);
@@ -108,7 +111,7 @@ TEST_CASE("heat: a stud colder than its members gains clamp") {
   State next;
   bench.wheel.step(bench.x, 0, 1, {}, nodes, 1e-6, next);
   const double gain = 11e-6 * bench.joint.grip() * 20 / bench.compliance(293.15);
-  CHECK(bench.wheel.clamp(next, 0) - 200e3 == close(gain, 0, 1e-8));
+  check_closed_form("clamp gained by a stud 20 K colder [N]", bench.wheel.clamp(next, 0) - 200e3, close(gain, 0, 1e-8));
 }
 
 TEST_CASE("heat: an elastic joint remembers nothing of a hot week") {

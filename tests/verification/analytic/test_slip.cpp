@@ -9,6 +9,7 @@
 #include "models/loosening.hpp"
 #include "models/slip.hpp"
 #include "tests/support/bench.hpp"
+#include "tests/support/checks.hpp"
 #include "tests/support/close.hpp"
 
 #include <doctest/doctest.h>
@@ -18,6 +19,7 @@
 
 using namespace clampfade;
 using test::Bench;
+using test::check_closed_form;
 using test::close;
 using test::ScenarioText;
 
@@ -60,7 +62,9 @@ TEST_CASE("slip: studs that are all alike have a closed form") {
   const std::array<double, 1> counts{10};
   for (const double psi : {0.01, 0.3, 0.9, 0.999}) {
     const SlipAnswer a = slip(psi * 250e3, limits, counts, kCompliance, 1e-3);
-    CHECK(a.displacement == close(kCompliance * 25e3 * (1 - std::pow(1 - psi, 2.0 / 3.0)), 0, 1e-13));
+    CAPTURE(psi);
+    check_closed_form("slip of like studs [m]", a.displacement,
+                      close(kCompliance * 25e3 * (1 - std::pow(1 - psi, 2.0 / 3.0)), 0, 1e-13));
     CHECK(a.demand_ratio == close(psi, 0, 1e-14));
     CHECK(10 * zone_force(a.displacement, 25e3, kCompliance) == close(psi * 250e3, 0, 1e-12));
   }
@@ -113,7 +117,8 @@ TEST_CASE("loosening: the turning share is the mean over the ring") {
     CAPTURE(x);
     CHECK(turning_share(x) == close(share_by_quadrature(x, 4000), 0, 1e-10));
   }
-  CHECK(turning_share(1) == close(share_by_quadrature(1, 2000000), 0, 1e-6));
+  check_closed_form("turning share at 1, by quadrature", turning_share(1),
+                    close(share_by_quadrature(1, 2000000), 0, 1e-6));
   CHECK(turning_share(1) == close(turning_share(1 + 1e-9), 0, 1e-7));
   CHECK(turning_share(1 - 1.9e-4) == close(turning_share(1 - 2.1e-4), 0, 2e-4)); // where the series take over
   CHECK(turning_share(1e-5) == close(0.5e-5, 0, 1e-9));
@@ -148,7 +153,7 @@ TEST_CASE("loosening: a nut dragged to the stop turns off at the rate of the clo
     const double time = 0.05 * f0 / (b * (half - a * f0));
     bench.hold(time, 293.15, rolling(radial));
     const double expected = (half - (half - a * f0) * std::exp(a * b * time)) / a;
-    CHECK(bench.clamp() == close(expected, 1e-5 * f0, 0));
+    check_closed_form("clamp of a nut that turns off [N]", bench.clamp(), close(expected, 1e-5 * f0, 0));
     CHECK(expected == close(0.95 * f0, 0.01 * f0, 0));
     CHECK(bench.loss(Mechanism::NutRotation) == close(bench.compliance(293.15) * (f0 - bench.clamp()), 1e-14, 1e-9));
   }
@@ -177,6 +182,7 @@ TEST_CASE("slip: wear of a zone is the slip that friction work implies") {
   const double slide = sf * (1 - std::pow(0.2, 2.0 / 3.0)) - 2.0 / 3.0 * 1e-10 * 0.8 * 0.15 * f0;
   const double depth = 1e-16 * f0 / face.area * 4 * slide * 2 * 1000; // 1000 s at 2 turns a second
   bench.hold(1000, 293.15, rolling(demand));
-  CHECK(bench.loss(Mechanism::Wear) == close(depth, 0, 1e-3)); // the clamp falls by a few newtons meanwhile
+  // The clamp falls by a few newtons meanwhile.
+  check_closed_form("wear of a sliding zone [m]", bench.loss(Mechanism::Wear), close(depth, 0, 1e-3));
   CHECK(bench.loss(Mechanism::NutRotation) == 0);
 }

@@ -6,6 +6,7 @@
 // Fails if: the branches are swapped, the trial force does not clip, or friction's cost leaves the budget open.
 #include "models/conical_washer.hpp"
 #include "solver/simulation.hpp"
+#include "tests/support/checks.hpp"
 #include "tests/support/close.hpp"
 #include "tests/support/memory_sink.hpp"
 #include "tests/support/scenario_text.hpp"
@@ -13,6 +14,7 @@
 #include <doctest/doctest.h>
 
 using namespace clampfade;
+using test::check_closed_form;
 using test::close;
 using test::ScenarioText;
 
@@ -70,7 +72,8 @@ TEST_CASE("washer friction: a cycle of force goes round the parallelogram of the
   go(low);
   const WasherState at_low = now;
   go(high);
-  CHECK(polygon_area(path) == close(polygon_area({top, left, bottom, right}), 0, 2e-3));
+  check_closed_form("work of friction in a cycle of nested washers [J]", polygon_area(path),
+                    close(polygon_area({top, left, bottom, right}), 0, 2e-3));
   CHECK(now.deflection == close(top.s, 0, 1e-3));
   // The cycle is closed: once more round it ends in the same place.
   const double before = now.deflection;

@@ -26,6 +26,8 @@
 using namespace clampfade;
 using clampfade::test::check;
 using clampfade::test::close;
+using clampfade::test::not_modelled;
+using clampfade::test::outside_scope;
 using clampfade::test::Printed;
 using clampfade::test::Seen;
 
@@ -102,6 +104,8 @@ TEST_CASE("published: stiffness of single frusta") {
       {16, 0.9375, 0.3125, 0.625, {32.39, 0.01, k85, Seen::Memory}},
   };
   for (const Frustum& f : rows) {
+    CAPTURE(f.diameter);
+    CAPTURE(f.thickness);
     check("k [Mlbf/in]", f.stiffness, frustum(f), kRounded);
   }
   // Exercise 8-25 as a whole: its own three frusta in series.
@@ -189,7 +193,10 @@ TEST_CASE("published: cones against the finite-element fit") {
       CAPTURE(grip);
       check("km/(E d)", {f.a * std::exp(f.b / grip), 0, kWileman, Seen::Memory}, members({{1, grip}}, 1, 1.5), kFit);
     }
-    CHECK(members({{1, 1}}, 1, 1.5) / (f.a * std::exp(f.b)) == close(1.10, 0.03, 0));
+    const double one = members({{1, 1}}, 1, 1.5);
+    outside_scope("km/(E d) at a grip of one diameter", {f.a * std::exp(f.b), 0, kWileman, Seen::Memory}, one, kFit,
+                  "a cone is not a field of stress");
+    CHECK(one / (f.a * std::exp(f.b)) == close(1.10, 0.03, 0));
   }
   check("8-2 by the fit [Mlbf/in]", {14.92, 0.01, k82, Seen::Memory}, members({{30, 1.345}}, 0.5, 0.75), kFit);
   check("8-4 by the fit [Mlbf/in]", {8.81, 0.01, "coefficients of grey iron", Seen::Derived},
@@ -238,4 +245,5 @@ TEST_CASE("published: M22x1.5 regression point") {
   };
   check("one-sided cone, no clip [um/kN]", {0.16818, 1e-5, kOwn, Seen::Derived}, one_sided(1000), 0);
   check("one-sided cone, pad 65 mm [um/kN]", {0.16914, 1e-5, kOwn, Seen::Derived}, one_sided(65), 0);
+  not_modelled("tapped joints", "VDI 2230-1", Seen::Memory, NAN, "the program has no tapped holes");
 }

@@ -56,7 +56,13 @@ TEST_CASE("published: guide values settle in full at the clamp of the set torque
   for (const Row& row : kRows) {
     CAPTURE(row.roughness);
     CAPTURE(row.loading);
-    for (const double guide : {row.thread, row.seat, row.inner}) {
+    struct Place {
+      std::string_view name;
+      double guide;
+    };
+    for (const Place& place : {Place{"thread", row.thread}, Place{"seat", row.seat}, Place{"inner face", row.inner}}) {
+      CAPTURE(place.name);
+      const double guide = place.guide;
       check("settled [um]", {guide, 0, kGuide, Seen::Memory}, settled(EmbeddingLaw(guide * kMicro), 1, 1e9) / kMicro,
             1e-9);
       CHECK(embedding_amount(guide * kMicro, 0) == close(guide * kMicro, 0, 1e-15));

@@ -14,11 +14,14 @@
 
 #include <doctest/doctest.h>
 
+#include <cmath>
 #include <string_view>
 
 using namespace clampfade;
 using clampfade::test::check;
 using clampfade::test::close;
+using clampfade::test::not_modelled;
+using clampfade::test::outside_scope;
 using clampfade::test::Printed;
 using clampfade::test::Seen;
 
@@ -139,6 +142,8 @@ TEST_CASE("published: inch pitch diameters and stress areas") {
     const double d0 = t.stress_diameter() - (0.9743 - 0.938194) * t.pitch;
     check("stress area by ASME's diameter [in2]", row.stress_area, kPi / 4 * d0 * d0 / (kInch * kInch), 5e-5);
     const double ours = t.stress_area() / (kInch * kInch);
+    outside_scope("stress area [in2]", row.stress_area, ours, 0,
+                  "one formula, ISO's, for all 60 degree threads: ASME's diameter is smaller");
     CHECK(ours > row.stress_area.value);
     CHECK(ours < 1.015 * row.stress_area.value);
   }
@@ -162,4 +167,5 @@ TEST_CASE("published: proof and least ultimate loads") {
     check("10.9 ultimate [N]", {row.load_109, third_digit(row.load_109), row.source, row.seen}, area * 1040, 4e-3);
     check("12.9 ultimate [N]", {row.load_129, third_digit(row.load_129), row.source, row.seen}, area * 1220, 4e-3);
   }
+  not_modelled("proof loads of nuts", "ISO 898-2", Seen::Memory, NAN, "the program has no strength of nuts");
 }

@@ -28,6 +28,7 @@
 using namespace clampfade;
 using clampfade::test::check;
 using clampfade::test::close;
+using clampfade::test::not_modelled;
 using clampfade::test::Printed;
 using clampfade::test::Seen;
 
@@ -223,6 +224,7 @@ TEST_CASE("published: trade-press clamp of a wheel nut") {
                       {27.86, 0.28, {20000, 0, kPress, Seen::Text}}};
   for (const Row& row : rows) {
     CAPTURE(row.bearing);
+    CAPTURE(row.friction);
     // Frictions of two digits: a last digit is worth 1.2 % near 0.08.
     check("clamp [lbf]", row.clamp,
           m22(row.bearing).clamp(500 * units::kPoundForceFoot, row.friction, row.friction) / units::kPoundForce, 0.015);
@@ -238,6 +240,8 @@ TEST_CASE("published: inch thread of textbook example 8-3") {
   constexpr std::string_view kExample = "Shigley, example 8-3";
   check("torque [lbf in]", {3551, 1, kExample, Seen::Memory},
         n.split(clamp, 0.15, 0.15).total() / (units::kPoundForceFoot / 12), 3e-3);
+  not_modelled("scatter of preload by tool", "VDI 2230-1", Seen::Memory, NAN,
+               "friction is given; its scatter is the scenario's to vary");
   // Stress: the program's area of inch threads is 0.66 % larger than ASME's, see test_thread.cpp.
   check("bolt stress [ksi]", {67.02, 0.01, kExample, Seen::Memory}, n.stress(clamp, 0.15, 0.15).axial / units::kKsi,
         7e-3);

@@ -5,8 +5,10 @@
 // memory).
 //   E = 206 GPa, Poisson's ratio 0.3. Stresses, stack figures and the flattened washer are our own arithmetic from the
 //   standard's formulas, worked independently of this program: regression points.
-// Tolerance: forces 1.3 % for outer diameters above 14 mm and 2.2 % below: dimensions of the table are rounded (a cone
-//   height of 0.3 mm that is 0.005 off is 1.7 %), and editions differ. Our own figures: half of the last digit.
+// Tolerance: forces 1.3 %: dimensions of the table are rounded, and editions differ. One row of the smallest size is 2
+// %
+//   off and stands outside of scope (a cone height of 0.3 mm that is 0.005 off is 1.7 %). Our own figures: half of the
+//   last digit.
 // Fails if: a coefficient, the deflection's square or cube, the flats' K4, or the sign or place of a stress is wrong.
 #include "models/conical_washer.hpp"
 #include "models/constants.hpp"
@@ -20,6 +22,7 @@
 using namespace clampfade;
 using clampfade::test::check;
 using clampfade::test::close;
+using clampfade::test::outside_scope;
 using clampfade::test::Seen;
 
 namespace {
@@ -91,14 +94,20 @@ ConicalWasher washer(double outer, double inner, double thickness, double cone_h
   return {outer * kMm, inner * kMm, thickness * kMm, cone_height * kMm, reduced * kMm, kYoungs, kPoisson};
 }
 
-double tolerance(double outer) { return outer > 14 ? 0.013 : 0.022; }
+constexpr double kTolerance = 0.013;
 
 void check_series(const Row& row) {
   CAPTURE(row.outer);
   CAPTURE(row.thickness);
   const ConicalWasher w = washer(row.outer, row.inner, row.thickness, row.cone_height);
   const double s = 0.75 * row.cone_height * kMm;
-  check("force [N]", {row.force, 0, kTable, Seen::Memory}, w.force(s), tolerance(row.outer));
+  if (row.outer == 14 && row.thickness == 0.8) {
+    outside_scope("force [N]", {row.force, 0, kTable, Seen::Memory}, w.force(s), kTolerance,
+                  "dimensions of the smallest size are rounded coarsely, or another edition");
+    CHECK(w.force(s) == close(row.force, 0, 0.022));
+  } else {
+    check("force [N]", {row.force, 0, kTable, Seen::Memory}, w.force(s), kTolerance);
+  }
   const WasherStress stress = w.stress(s);
   check("OM [MPa]", {row.om, 1, kFormula, Seen::Derived}, stress.om / kMpa, 0);
   check("I [MPa]", {row.i, 1, kFormula, Seen::Derived}, stress.i / kMpa, 0);
@@ -127,7 +136,7 @@ TEST_CASE("published: forces of DIN 2093 washers with bearing flats") {
     CAPTURE(row.outer);
     const double cone = row.free_height - row.thickness;
     const ConicalWasher w = washer(row.outer, row.inner, row.thickness, cone, row.reduced);
-    check("force [N]", {row.force, 0, kTable, Seen::Memory}, w.force(0.75 * cone * kMm), tolerance(row.outer));
+    check("force [N]", {row.force, 0, kTable, Seen::Memory}, w.force(0.75 * cone * kMm), kTolerance);
     CHECK(w.k4() == close(1.0795, 0.004, 0)); // 1.076 to 1.083, derived
     // Flats thin the washer and shorten its arm; the table holds the force of the plain one, within some per cent.
     CHECK(washer(row.outer, row.inner, row.thickness, cone).force(0.75 * cone * kMm) == close(row.force, 0, 0.05));

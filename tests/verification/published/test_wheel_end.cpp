@@ -14,6 +14,9 @@
 #include "models/ring_coupling.hpp"
 #include "models/slip.hpp"
 #include "models/units.hpp"
+#include "solver/simulation.hpp"
+#include "tests/support/memory_sink.hpp"
+#include "tests/support/scenario_text.hpp"
 #include "tests/verification/published/printed.hpp"
 
 #include <doctest/doctest.h>
@@ -25,8 +28,12 @@
 #include <vector>
 
 using namespace clampfade;
+using clampfade::test::Band;
 using clampfade::test::check;
 using clampfade::test::close;
+using clampfade::test::MemorySink;
+using clampfade::test::outside_scope;
+using clampfade::test::ScenarioText;
 using clampfade::test::Seen;
 
 namespace {
@@ -163,7 +170,7 @@ TEST_CASE("sanity: stretch of a stud at full service tension") {
   const Stud one(s.studs.thread, s.studs.material, s.studs.property_class, 50 * kMm, 0);
   const Stud more(s.studs.thread, s.studs.material, s.studs.property_class, 75.4 * kMm, 0);
   const double inches = (more.compliance(kCold) - one.compliance(kCold)) * tension / 25.4e-3;
-  check("stretch [in/in]", {0.003, 1e-3, kPractice, Seen::Derived}, inches, 0);
+  check("stretch [in/in]", {0.003, 1e-3, kPractice, Seen::Practice}, inches, 0);
 }
 
 TEST_CASE("sanity: clamp of a wheel nut by torque") {
@@ -176,14 +183,13 @@ TEST_CASE("sanity: clamp of a wheel nut by torque") {
     for (const double friction : {0.10, 0.12}) {
       CAPTURE(friction);
       const double klbf = nut.clamp(torque * units::kPoundForceFoot, friction, friction) / units::kPoundForce / 1e3;
-      CHECK(klbf > 35);
-      CHECK(klbf < 50);
+      check("clamp [klbf]", Band{35, 50, kPractice}, klbf);
     }
   }
   const double special = nut.clamp(600 * units::kPoundForceFoot, 0.09, 0.09);
-  CHECK(special / units::kPoundForce > 60e3);
-  CHECK(special / units::kPoundForce < 70e3);
-  CHECK(special > 276e3);
+  check("clamp at 600 lbf ft, friction 0.09 [klbf]", Band{60, 70, kPractice}, special / units::kPoundForce / 1e3);
+  // The conflict: such a torque asks more of the stud than its proof load.
+  check("the same over the proof load of 276 kN", Band{1, 70 * units::kPoundForce / 276, kPractice}, special / 276e3);
   // Well below proof at an ordinary torque.
   CHECK(nut.clamp(475 * units::kPoundForceFoot, 0.12, 0.12) < 0.75 * 276e3);
 }
@@ -202,10 +208,44 @@ TEST_CASE("sanity: a stack of spring washers gives about three times what a soli
   CHECK(springs.grip() == close(100.6 * kMm, 0, 1e-12));
   check("washers' deflection [in]", {0.0148, 0, "demo stack as it stands", Seen::Derived}, washers / 25.4e-3, 0.01);
   check("give over that of a solid nut", {2.28, 0, "demo stack as it stands", Seen::Derived}, all / nut_give, 0.01);
-  CHECK(washers / 25.4e-3 > 0.012);
-  CHECK(washers / 25.4e-3 < 0.025);
-  CHECK(all / nut_give > 2);
-  CHECK(all / nut_give < 4);
+  constexpr std::string_view kStiff = "the demo stack is stiffer than those of practice";
+  outside_scope("deflection of the demo stack [in]", {0.020, 1e-3, kPractice, Seen::Practice}, washers / 25.4e-3, 0,
+                kStiff);
+  outside_scope("give of the demo stack over a solid nut", {3, 1, kPractice, Seen::Practice}, all / nut_give, 0,
+                "the same, and aluminium discs give much by themselves");
+  // A softer stack of our own that deflects as practice says, four nested washers of 5.4 mm with a cone of 0.75 mm.
+  JointSpec soft = sprung();
+  soft.nut.spring_washers->thickness = 5.4 * kMm;
+  soft.nut.spring_washers->cone_height = 0.75 * kMm;
+  const Joint softer(soft, nodes, kCold);
+  const double more = softer.washers()->compress(clamp).deflection;
+  check("deflection of a softer stack [in]", {0.020, 1e-3, kPractice, Seen::Practice}, more / 25.4e-3, 0);
+  check("give of a softer stack over a solid nut", {3, 1, kPractice, Seen::Practice},
+        (give(softer) * clamp + more) / nut_give, 0);
+}
+
+TEST_CASE("sanity: after a retorque a joint loses less than after the first tightening") {
+  // Practice. A parked wheel of bare steel on painted, rough faces, retorqued after two days.
+  ScenarioText s;
+  s.disc += ", head_side: {coating: paint, thickness: 80 um}";
+  s.interface_default = "embedding: 3 um, friction: 0.15, tangential_compliance: 1e-10 m/N, wear: 0 1/Pa";
+  s.friction = "thread: 0.12, bearing: 0.12, breakaway: 1.0";
+  s.service = "{retorque: {after: 2 d}}";
+  s.calendar = "working_days_per_week: 0, weeks: 1";
+  MemorySink sink;
+  REQUIRE(run(s.scenario(), sink) == RunStatus::Complete);
+  const auto at = [&](double day) {
+    double clamp = 0;
+    for (const RecordRow& r : sink.records) {
+      clamp = r.time == close(day * units::kDay, 1, 0) ? r.clamp[0] : clamp; // the last one: after the wrench
+    }
+    REQUIRE(clamp > 0);
+    return clamp;
+  };
+  const double first = sink.records.front().clamp[0] - at(1);
+  const double second = at(2) - at(3);
+  CHECK(first > 1e-3 * at(2));
+  check("loss of the day after the retorque over that of the first day", Band{0, 1, kPractice}, second / first);
 }
 
 TEST_CASE("published: free height of a stack of washers") {

@@ -45,7 +45,7 @@ int run(int argc, char** argv) {
   bool json = false;
   bool csv = false;
   CLI::App* summary = app.add_subcommand("summary", "The finding, the budget of losses, limits and events of one run");
-  summary->add_option("FILE", file, "history written by clampfade run")->required();
+  summary->add_option("FILE", file, "history written by clampfade simulate")->required();
   CLI::Option* units_option =
       summary->add_option("--units", units, "si: kN, N·m, °C, km, µm; us: lbf, lbf·ft, °F, mi, thou")
           ->check(CLI::IsMember({"si", "us"}))

@@ -78,7 +78,11 @@ std::string design_cases_text() {
   return out;
 }
 
-Key after() { return part("after", "a time or a distance", "since the wheel was tightened"); }
+/// When a service acts; `meaning` says what "after" means for it.
+Key after(std::string_view meaning = "since the wheel was tightened; it acts when the first park, or dwell of 10 min, "
+                                     "from then on begins") {
+  return part("after", "a time or a distance", meaning);
+}
 
 std::vector<Section> make_schema() {
   constexpr std::string_view per_stud = "one value, or a list with one for each stud";
@@ -282,7 +286,8 @@ std::vector<Section> make_schema() {
   add("service/*/remove_nut", "a nut taken off",
       {after(), number({"stud", "1", Quantity::Count, {1, 64}, {}, "number of the stud, from 1"})});
   add("service/*/hot_day", "a day with more brake heat",
-      {after(), number({"extra_power", "W", Quantity::Dimensional, {0, 1e7}, {0, 50e3}, "heat added while moving"})});
+      {after("since the wheel was tightened; the heat comes on the day that holds it"),
+       number({"extra_power", "W", Quantity::Dimensional, {0, 1e7}, {0, 50e3}, "heat added while moving"})});
   add("solution", "how it is computed",
       {part("resolution", "every-stop", "every span of the duty is integrated", "every-stop"),
        number({"tolerance", "1", Quantity::Number, {1e-12, 1e-2}, {}, "error of clamp in a step over the first clamp"},

@@ -48,10 +48,10 @@ struct Part {
 /// One law at one place. Temperatures are those of `Joint::place_temperatures`.
 struct PlacedLaw {
   std::unique_ptr<LossLaw> law;
-  std::string name;                ///< "coating_creep at drum flange | inner disc"
-  std::size_t segment = 0;         ///< whose force drives it
-  std::size_t temperature = 0;     ///< index of its place
-  std::size_t state = 0;           ///< offset of its internal variables in a column
+  std::string name;                     ///< "coating_creep at drum flange | inner disc"
+  std::size_t segment = 0;              ///< whose force drives it
+  std::size_t temperature = 0;          ///< index of its place
+  std::size_t state = 0;                ///< offset of its internal variables in a column
   std::vector<std::size_t> layers = {}; ///< paint layers it acts on, indices into Joint::layers()
 };
 

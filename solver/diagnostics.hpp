@@ -14,10 +14,29 @@ enum class Exit { Ok = 0, Input = 2, Numerical = 3, File = 4, Bug = 70 };
 
 /// Every message a user can see has one of these codes; `describe` gives its text for the manual.
 enum class Code {
-  UnknownKey, MissingKey, DuplicateKey, WrongType, MissingUnit, UnknownUnit, WrongDimension, NotANumber, OutOfRange,
-  OutsideCalibration, UnknownEntry, UnknownNode, Inconsistent, Syntax, TooLarge,
-  NoEquilibrium, StepTooSmall, NonFinite,
-  FileMissing, FileExists, FileVersion, FileTruncated, FileWrite,
+  UnknownKey,
+  MissingKey,
+  DuplicateKey,
+  WrongType,
+  MissingUnit,
+  UnknownUnit,
+  WrongDimension,
+  NotANumber,
+  OutOfRange,
+  OutsideCalibration,
+  UnknownEntry,
+  UnknownNode,
+  Inconsistent,
+  Syntax,
+  TooLarge,
+  NoEquilibrium,
+  StepTooSmall,
+  NonFinite,
+  FileMissing,
+  FileExists,
+  FileVersion,
+  FileTruncated,
+  FileWrite,
   Internal
 };
 /// "input.unknown_key" and so on.

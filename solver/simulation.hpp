@@ -21,9 +21,9 @@ struct RunOptions {
 /// Everything `check` shows: geometry, torque, stiffness, washers, slip, fatigue, required clamp, heat. Runs no time.
 std::vector<Figure> derive(const Scenario& scenario);
 
-/// What is wrong with a wheel as it stands, in sentences: studs pulled beyond yield, proof or tensile strength, too little
-/// clamp, a wheel that slips in plain rolling, a crushed seat, studs too close together. Empty if nothing is. A history
-/// carries them among its warnings.
+/// What is wrong with a wheel as it stands, in sentences: studs pulled beyond yield, proof or tensile strength, too
+/// little clamp, a wheel that slips in plain rolling, a crushed seat, studs too close together. Empty if nothing is. A
+/// history carries them among its warnings.
 std::vector<std::string> concerns(const Scenario& scenario);
 
 /// The header a sink gets at the start of a run.

@@ -149,42 +149,31 @@ double Budget::loss(const State& x, std::size_t c, std::size_t mechanism) const 
   return sum;
 }
 
+template <class Budgets, class Each>
+void Budget::members(Budgets& budget, const Each& each) {
+  each(budget.cold_);
+  each(budget.gain_);
+  for (std::size_t c = 0; c < budget.cold_.size(); ++c) {
+    each(budget.cost_[c]);
+    each(budget.base_[c]);
+    each(budget.since_[c]);
+  }
+  each(budget.rest_.forces);
+  each(budget.rest_.faces);
+  each(budget.influence_at_);
+  each(budget.influence_.reshaped());
+}
+
 void Budget::save(std::vector<double>& out) const {
-  const auto all = [&](const auto& list) { out.insert(out.end(), list.begin(), list.end()); };
-  all(cold_);
-  all(gain_);
-  for (std::size_t c = 0; c < cold_.size(); ++c) {
-    all(cost_[c]);
-    all(base_[c]);
-    all(since_[c]);
-  }
-  all(rest_.forces);
-  all(rest_.faces);
-  all(influence_at_);
-  for (Eigen::Index i = 0; i < influence_.size(); ++i) {
-    out.push_back(influence_.data()[i]);
-  }
+  members(*this, [&out](const auto& list) { out.insert(out.end(), list.begin(), list.end()); });
 }
 
 void Budget::load(const double*& in) {
-  const auto all = [&](auto& list) {
-    for (double& v : list) {
-      v = *in++;
+  members(*this, [&in](auto&& list) {
+    for (double& value : list) {
+      value = *in++;
     }
-  };
-  all(cold_);
-  all(gain_);
-  for (std::size_t c = 0; c < cold_.size(); ++c) {
-    all(cost_[c]);
-    all(base_[c]);
-    all(since_[c]);
-  }
-  all(rest_.forces);
-  all(rest_.faces);
-  all(influence_at_);
-  for (Eigen::Index i = 0; i < influence_.size(); ++i) {
-    influence_.data()[i] = *in++;
-  }
+  });
 }
 
 } // namespace clampfade

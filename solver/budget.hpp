@@ -34,6 +34,10 @@ public:
 
 private:
   void influence(const State& x);
+  /// The one list of what a checkpoint holds, in its order; `Budgets` is Budget or const Budget.
+  template <class Budgets, class Each>
+  static void members(Budgets& budget, const Each& each);
+
   Wheel& wheel_;
   std::vector<double> cold_, gain_;
   std::vector<ByMechanism> cost_, base_;

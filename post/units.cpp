@@ -103,7 +103,7 @@ std::string number(double value, int digits) {
     return "0";
   }
   // The exponent after rounding: 9.9996 to four digits is 10.00.
-  const std::string scientific = fmt::format("{:.{}e}", value, digits - 1);
+  std::string scientific = fmt::format("{:.{}e}", value, digits - 1);
   const int magnitude = std::stoi(scientific.substr(scientific.find('e') + 1));
   if (magnitude < -4 || magnitude > 6) {
     return scientific;

@@ -1,10 +1,11 @@
 #!/bin/bash
-# Installs what a build needs where that is possible: on Debian or Ubuntu, as root or through sudo. Does nothing when all
-# of it is there; where it cannot install it says what is missing and leaves the rest to the configure step.
+# Installs what a build needs, and any package named as an argument, where that is possible: on Debian or Ubuntu, as root
+# or through sudo. Does nothing when all of it is there; where it cannot install it says what is missing and leaves the
+# rest to the configure step.
 set -u
 
 packages=(g++ cmake ninja-build pkg-config libeigen3-dev libboost-dev libhdf5-dev libyaml-cpp-dev libudunits2-dev
-  libfmt-dev libcli11-dev nlohmann-json3-dev doctest-dev libgsl-dev)
+  libfmt-dev libcli11-dev nlohmann-json3-dev doctest-dev librapidcheck-dev libgsl-dev "$@")
 
 if ! command -v apt-get >/dev/null || ! command -v dpkg-query >/dev/null; then
   echo "install: not a Debian system; make sure these or their like are there: ${packages[*]}" >&2

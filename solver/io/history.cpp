@@ -142,7 +142,7 @@ std::string History::Impl::need_text(const char* attribute) const {
 
 /// Shape of a dataset, after a look whether it can be in a file of this size at all: deflate packs 1032 to 1 at best.
 std::vector<hsize_t> History::Impl::allow(hid_t dataset, const std::string& dataset_path) const {
-  const std::vector<hsize_t> d = h5::dims(dataset);
+  std::vector<hsize_t> d = h5::dims(dataset);
   double bytes = static_cast<double>(h5::type_size(dataset));
   for (const hsize_t n : d) {
     bytes *= static_cast<double>(n);

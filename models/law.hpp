@@ -38,6 +38,7 @@ struct ParamSpec {
   Range allowed;
   Range calibrated;
   std::string_view meaning;
+  std::string_view customary = ""; ///< the unit in which people write it, offered first where one is missing
 };
 
 /// A parameter bound to the member that holds it. A Table member accepts one value or [[temperature, value], ...].

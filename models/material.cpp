@@ -7,9 +7,10 @@ std::span<const Field<Material>> Material::fields() {
       {{"youngs",
         "Pa",
         Quantity::Dimensional,
-        {1e6, 1e18},
+        {1e6, 2e12}, // diamond has 1.2 TPa (memory)
         {40e9, 250e9},
-        "Young's modulus, one value or against temperature"},
+        "Young's modulus, one value or against temperature",
+        "GPa"},
        &Material::youngs,
        {}},
       {{"poisson", "1", Quantity::Number, {0, 0.499}, {0.2, 0.4}, "Poisson's ratio"}, &Material::poisson, {}},

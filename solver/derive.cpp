@@ -385,11 +385,6 @@ std::vector<std::string> concerns(const Scenario& scenario) {
   if (slip.margin < 1) {
     all.push_back(fmt::format("the wheel slips in plain rolling as tightened: slip margin {:.3g}", slip.margin));
   }
-  const double pitch = stud_pitch(spec.studs.bolt_circle, spec.studs.count);
-  if (spec.studs.count > 1 && pitch < joint.spec().head_bearing) {
-    all.push_back(
-        fmt::format("the studs stand {:.4g} mm apart, closer than their heads are wide", pitch / units::kMillimetre));
-  }
   const double highest = *std::max_element(wrench.torque.begin(), wrench.torque.end());
   const bool unlike = highest != *std::min_element(wrench.torque.begin(), wrench.torque.end());
   const bool retorques = std::any_of(scenario.service.begin(), scenario.service.end(),

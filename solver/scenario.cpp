@@ -22,7 +22,7 @@ std::span<const Field<VehicleSpec>> VehicleSpec::fields() {
       {{"load", "N", Quantity::Dimensional, {1, 1e7}, {5e3, 100e3}, "static load W on this wheel end"},
        &VehicleSpec::load,
        {}},
-      {{"rolling_radius", "m", Quantity::Dimensional, {0.01, 5}, {0.3, 0.8}, "rolling radius of the tyre"},
+      {{"rolling_radius", "m", Quantity::Dimensional, {0.01, 5}, {0.3, 0.8}, "rolling radius of the tyre", "m"},
        &VehicleSpec::rolling_radius,
        {}},
       {{"load_offset",
@@ -63,7 +63,13 @@ std::span<const Field<AmbientSpec>> AmbientSpec::fields() {
 
 std::span<const Field<ParkStep>> ParkStep::fields() {
   static const Field<ParkStep> list[] = {
-      {{"until", "s", Quantity::Dimensional, {0, units::kDay}, {}, "time of day at which the park ends, at most 24 h"},
+      {{"until",
+        "s",
+        Quantity::Dimensional,
+        {0, units::kDay},
+        {},
+        "time of day at which the park ends, at most 24 h",
+        "h"},
        &ParkStep::until,
        {}},
   };
@@ -72,7 +78,7 @@ std::span<const Field<ParkStep>> ParkStep::fields() {
 
 std::span<const Field<DriveStep>> DriveStep::fields() {
   static const Field<DriveStep> list[] = {
-      {{"distance", "m", Quantity::Dimensional, {1e-3, 1e7}, {}, "distance driven"}, &DriveStep::distance, {}},
+      {{"distance", "m", Quantity::Dimensional, {1e-3, 1e7}, {}, "distance driven", "km"}, &DriveStep::distance, {}},
       {{"speed", "m/s", Quantity::Dimensional, {1e-3, 100}, {0.5, 35}, "constant speed"}, &DriveStep::speed, {}},
       {{"grade",
         "1",
@@ -97,7 +103,7 @@ std::span<const Field<DriveStep>> DriveStep::fields() {
 std::span<const Field<RoundStep>> RoundStep::fields() {
   static const Field<RoundStep> list[] = {
       {{"stops", "1", Quantity::Count, {1, 100000}, {}, "number of stops"}, &RoundStep::stops, {}},
-      {{"spacing", "m", Quantity::Dimensional, {0.1, 1e6}, {5, 20e3}, "distance from stop to stop"},
+      {{"spacing", "m", Quantity::Dimensional, {0.1, 1e6}, {5, 20e3}, "distance from stop to stop", "m"},
        &RoundStep::spacing,
        {}},
       {{"top_speed",
@@ -121,11 +127,11 @@ std::span<const Field<RoundStep>> RoundStep::fields() {
 
 std::span<const Field<DragStep>> DragStep::fields() {
   static const Field<DragStep> list[] = {
-      {{"power", "W", Quantity::Dimensional, {0, 1e7}, {0, 50e3}, "heat of a dragging brake at this wheel end"},
+      {{"power", "W", Quantity::Dimensional, {0, 1e7}, {0, 50e3}, "heat of a dragging brake at this wheel end", "kW"},
        &DragStep::power,
        {}},
       {{"speed", "m/s", Quantity::Dimensional, {0, 100}, {0, 35}, "constant speed"}, &DragStep::speed, {}},
-      {{"duration", "s", Quantity::Dimensional, {1e-3, units::kDay}, {}, "how long"}, &DragStep::duration, {}},
+      {{"duration", "s", Quantity::Dimensional, {1e-3, units::kDay}, {}, "how long", "min"}, &DragStep::duration, {}},
   };
   return list;
 }

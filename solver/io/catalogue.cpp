@@ -270,12 +270,13 @@ void Catalogue::read_library() {
   library_.reserve(files.size());
   for (const fs::path& file : files) {
     std::string reason;
-    const auto text = file_text(file.string(), context_.options.max_bytes, reason);
-    if (!text) {
+    const auto written = file_text(file.string(), context_.options.max_bytes, reason);
+    if (!written) {
       throw FileError(Code::FileMissing, file.string() + ": " + reason);
     }
-    Block block{make_source(file.string(), *text), {}};
-    if (auto root = load_yaml(*block.source, *text, context_.options, context_.faults)) {
+    const std::string text = plain_line_ends(*written);
+    Block block{make_source(file.string(), text), {}};
+    if (auto root = load_yaml(*block.source, text, context_.options, context_.faults)) {
       const Item* inner = root->find("catalogue");
       if (inner == nullptr || root->items.size() != 1) {
         context_.faults.add(Code::WrongType, *root, "", "a catalogue file is one map", "catalogue: {...}");

@@ -45,7 +45,8 @@ std::optional<CsvTable> CsvTable::from_map(Context& c, Map& map, std::string_vie
   return file == nullptr ? std::nullopt : from_file(c, *file, map.at("file"));
 }
 
-std::optional<CsvTable> CsvTable::from_text(Context& c, std::string name, const std::string& text) {
+std::optional<CsvTable> CsvTable::from_text(Context& c, std::string name, const std::string& written) {
+  const std::string text = plain_line_ends(written);
   c.tables.push_back(make_source(std::move(name), text));
   CsvTable table(c, *c.tables.back());
   if (const auto bad = bad_character(text)) {

@@ -190,7 +190,9 @@ std::optional<std::pair<int, int>> bad_character(std::string_view text) {
   for (std::size_t i = 0; i < text.size();) {
     const std::size_t length = character_length(text, i);
     const auto c = static_cast<unsigned char>(text[i]);
-    const bool control = (c < 0x20U && c != '\n' && c != '\r' && c != '\t') || c == 0x7FU;
+    // The second set of controls, U+0080 to U+009F, moves a terminal's cursor too.
+    const bool second = length == 2 && c == 0xC2U && static_cast<unsigned char>(text[i + 1]) < 0xA0U;
+    const bool control = (c < 0x20U && c != '\n' && c != '\r' && c != '\t') || c == 0x7FU || second;
     if (length == 0 || control) {
       return std::pair{line, column};
     }
@@ -203,6 +205,19 @@ std::optional<std::pair<int, int>> bad_character(std::string_view text) {
     }
   }
   return std::nullopt;
+}
+
+std::string plain_line_ends(std::string_view text) {
+  std::string out;
+  out.reserve(text.size());
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (text[i] != '\r') {
+      out += text[i];
+    } else if (i + 1 >= text.size() || text[i + 1] != '\n') {
+      out += '\n';
+    }
+  }
+  return out;
 }
 
 std::vector<CsvRow> csv_rows(std::string_view text) {

@@ -68,6 +68,8 @@ private:
 
 /// Place of the first byte that is no UTF-8 or a control character, as line and column; none if all is well.
 std::optional<std::pair<int, int>> bad_character(std::string_view text);
+/// The text with every line end, CR LF and a lone CR too, as LF.
+std::string plain_line_ends(std::string_view text);
 
 /// Cells of a CSV text by row; "" quoting, both line ends, blank lines and lines that begin with # skipped.
 struct CsvRow {

@@ -37,10 +37,12 @@ TraceStep read_trace(ReaderState& r, Map& m) {
   for (std::size_t i = 0; i < header.cells.size(); ++i) {
     std::string name = header.cells[i];
     std::string unit;
+    bool bare = true;
     if (const std::size_t bracket = name.find('['); bracket != std::string::npos) {
       const std::size_t end = name.find(']', bracket);
       unit = name.substr(bracket + 1, end == std::string::npos ? end : end - bracket - 1);
       name = name.substr(0, name.find_last_not_of(" \t", bracket - 1) + 1);
+      bare = end == std::string::npos;
     }
     const auto found =
         std::find_if(columns.begin(), columns.end(), [&](const Column& c) { return c.spec.key == name; });
@@ -54,7 +56,13 @@ TraceStep read_trace(ReaderState& r, Map& m) {
     }
     found->at = i;
     found->there = true;
-    found->unit = unit == "-" || unit == "1" || unit == found->spec.unit ? "" : unit;
+    const bool pure = found->spec.quantity == Quantity::Number;
+    if ((bare || unit.empty()) && !pure) {
+      csv->fault(header, Code::MissingUnit, header.cells[i], "this column has no unit", wanted(found->spec),
+                 fmt::format("for example {} [{}]", name, found->spec.unit));
+      continue;
+    }
+    found->unit = unit == found->spec.unit || (pure && (bare || unit == "-")) ? "" : unit;
     if (!found->unit.empty()) {
       const QuantityResult probe = read_quantity("1 " + found->unit, found->spec);
       if (!probe.value) {
@@ -197,9 +205,13 @@ std::optional<When> read_when(ReaderState& r, const Item& item, const std::strin
   }
   if (!read.value) {
     const bool wrong = read.fault.code == Code::WrongDimension;
+    const bool bare = read.fault.code == Code::MissingUnit;
     r.context.faults.add(read.fault.code, item, path,
                          wrong ? fmt::format("'{}' is neither a time nor a distance", item.text) : read.fault.found,
-                         allowed, wrong ? "" : read.fault.hint);
+                         allowed,
+                         wrong  ? ""
+                         : bare ? fmt::format("for example {0} km or {0} h", item.text)
+                                : read.fault.hint);
     return std::nullopt;
   }
   if (*read.value < 0) {
@@ -246,6 +258,16 @@ void read_duty(ReaderState& r, const Item& item) {
   };
   Map ambient(r.context, sub("ambient"), "duty/ambient", section("duty/ambient"));
   fill(ambient, r.scenario.duty.ambient);
+  const AmbientSpec& air = r.scenario.duty.ambient;
+  const ParamSpec& mean = ambient.declared("mean").spec;
+  for (const double swing : {-air.daily_swing - air.yearly_swing, air.daily_swing + air.yearly_swing}) {
+    if (!std::isnan(air.mean + swing) && !mean.allowed.holds(air.mean + swing)) {
+      inconsistent(r.context, sub("ambient"), "duty/ambient",
+                   fmt::format("with both swings the air reaches {}", friendly(air.mean + swing, mean)),
+                   range_text(mean.allowed, mean) + " all the year");
+      break;
+    }
+  }
   Map calendar(r.context, sub("calendar"), "duty/calendar", section("duty/calendar"));
   fill(calendar, r.scenario.duty.calendar);
   const auto steps = m.list("day", true);

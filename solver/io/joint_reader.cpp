@@ -2,6 +2,7 @@
 
 #include "models/conical_washer.hpp"
 #include "models/embedding.hpp"
+#include "models/ring_coupling.hpp"
 
 #include <fmt/format.h>
 
@@ -159,7 +160,6 @@ void read_nut(ReaderState& r, const Item& item) {
   }
   NutSpec& nut = r.scenario.joint.nut;
   m.need("bearing");
-  nut.bearing_outer = nut.bearing_inner = kNone;
   read_ring(r, m, "bearing", nut.bearing_outer, nut.bearing_inner);
   nut.seat_outer = nut.bearing_outer;
   nut.seat_inner = nut.bearing_inner;
@@ -208,6 +208,7 @@ std::optional<FaceCoating> read_face(ReaderState& r, Map& part, std::string_view
 void read_stack(ReaderState& r, Map& map) {
   std::set<std::string> names;
   const std::vector<std::string> nodes = node_names(r);
+  std::vector<std::pair<const Item*, std::string>> wavy; // flatness of parts that are no wheel discs
   for (const auto& [item, numbered] : map.list("stack", true)) {
     const Item* named = item->map() ? item->find("part") : nullptr;
     const std::string path = named != nullptr && named->scalar() ? "joint/stack/" + named->text : numbered;
@@ -240,8 +241,7 @@ void read_stack(ReaderState& r, Map& map) {
       part.flatness.emplace();
       fill(sub, *part.flatness);
       if (!part.wheel) {
-        inconsistent(r.context, *flatness, m.at("flatness"), "this part is no wheel disc",
-                     "flatness for parts with wheel: true");
+        wavy.emplace_back(flatness, m.at("flatness"));
       }
     }
     part.head_side = read_face(r, m, "head_side");
@@ -276,6 +276,10 @@ void read_stack(ReaderState& r, Map& map) {
       inconsistent(r.context, *stack, "joint/stack", "the list is empty", "at least one part");
     } else if (std::none_of(stack->items.begin(), stack->items.end(), may_be_wheel)) {
       inconsistent(r.context, *stack, "joint/stack", "no part is a wheel disc", "wheel: true for at least one part");
+      wavy.clear(); // the same fault seen from the part
+    }
+    for (const auto& [flatness, path] : wavy) {
+      inconsistent(r.context, *flatness, path, "this part is no wheel disc", "flatness for parts with wheel: true");
     }
   }
 }
@@ -331,9 +335,34 @@ PartialInterface read_partial(ReaderState& r, const Item& item, const std::strin
   return partial;
 }
 
+/// What a pair of names that the stack does not have may have meant.
+std::string interface_hint(const std::string& written, const std::vector<std::string>& names) {
+  const auto trimmed = [](std::string s) {
+    s.erase(0, std::min(s.find_first_not_of(' '), s.size()));
+    s.erase(s.find_last_not_of(' ') + 1);
+    return s;
+  };
+  if (const std::size_t bar = written.find('|'); bar != std::string::npos) {
+    const std::string a = trimmed(written.substr(0, bar));
+    const std::string b = trimmed(written.substr(bar + 1));
+    if (std::find(names.begin(), names.end(), a + " | " + b) != names.end()) {
+      return "write \"" + a + " | " + b + "\", with a space on both sides of the bar";
+    }
+    if (std::find(names.begin(), names.end(), b + " | " + a) != names.end()) {
+      return "write \"" + b + " | " + a + "\": the names run from the head to the nut";
+    }
+  }
+  const std::string near = nearest(written, names);
+  return near.empty() ? "" : "did you mean " + near + "?";
+}
+
 void read_interfaces(ReaderState& r, Map& map) {
   const auto& stack = r.scenario.joint.stack;
   std::vector<std::string> names;
+  // A part that is missing or has no name has been told already; its neighbours' names are then not to be blamed.
+  const Item* listed = map.find("stack");
+  const bool whole = listed != nullptr && listed->items.size() == stack.size() &&
+                     std::none_of(stack.begin(), stack.end(), [](const PartSpec& p) { return p.name.empty(); });
   for (std::size_t i = 0; i <= stack.size(); ++i) {
     names.push_back((i == 0 ? "head" : stack[i - 1].name) + " | " + (i == stack.size() ? "nut" : stack[i].name));
   }
@@ -351,11 +380,10 @@ void read_interfaces(ReaderState& r, Map& map) {
       common = read_partial(r, item->items[i], path);
     } else if (std::find(names.begin(), names.end(), n.text) != names.end()) {
       named[n.text] = read_partial(r, item->items[i], path);
-    } else {
-      const std::string near = nearest(n.text, names);
+    } else if (whole) {
       r.context.faults.add(Code::UnknownEntry, item->source, n.line, n.column, path,
                            "no two neighbours of the stack have these names", joined(names),
-                           near.empty() ? "" : "did you mean " + near + "?");
+                           interface_hint(n.text, names));
     }
   }
   for (std::size_t i = 0; i < names.size(); ++i) {
@@ -443,9 +471,23 @@ void check_joint(ReaderState& r, Map& map) {
                    "more than the last part's hole");
     }
   } else if (j.nut.seat_outer <= hole) {
-    inconsistent(r.context, place({"nut", "seat"}), "joint/nut/seat",
+    const Item* nut = map.find("nut");
+    const std::string ring = nut != nullptr && nut->find("seat") != nullptr ? "seat" : "bearing";
+    inconsistent(r.context, place({"nut", ring, "outer"}), "joint/nut/" + ring + "/outer",
                  fmt::format("the nut falls through the hole of {}", length_text(hole)),
-                 "an outer diameter above the last part's hole");
+                 "more than the last part's hole");
+  }
+  if (j.studs.count > 1) {
+    // The widest thing on a stud that its neighbour's must clear.
+    const double nut = std::max(j.nut.bearing_outer, j.nut.seat_outer);
+    const double pitch = stud_pitch(j.studs.bolt_circle, j.studs.count);
+    const auto [widest, width] = nut >= j.head_bearing ? std::pair{"nuts", nut} : std::pair{"heads", j.head_bearing};
+    if (pitch < width) {
+      inconsistent(r.context, place({"studs", "bolt_circle"}), "joint/studs/bolt_circle",
+                   fmt::format("{} studs stand {} apart, and their {} are {} wide", j.studs.count, length_text(pitch),
+                               widest, length_text(width)),
+                   "a bolt circle on which they clear each other");
+    }
   }
   const double grip = grip_length(j);
   // The stud yields in its free thread, and one as short as round-off is none.
@@ -469,14 +511,18 @@ void read_joint(ReaderState& r, const Item& item) {
     return;
   }
   JointSpec& j = r.scenario.joint;
+  // What is left out has its fault told here; as NaN it brings no others.
+  j.studs.bolt_circle = kNone;
   const Item* studs = map.need("studs");
   if (studs != nullptr) {
     read_studs(r, *studs);
   }
+  j.head_bearing = kNone;
   if (const Item* head = map.need("head")) {
     Map m(r.context, *head, "joint/head", section("joint/head"));
     j.head_bearing = m.value("bearing_diameter");
   }
+  j.nut.bearing_outer = j.nut.bearing_inner = j.nut.seat_outer = j.nut.seat_inner = kNone;
   if (const Item* nut = map.need("nut")) {
     read_nut(r, *nut);
   }

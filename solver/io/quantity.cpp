@@ -574,6 +574,51 @@ std::string four_digits(double v) {
   return text;
 }
 
+/// The units that people write for `spec`, the customary one first.
+std::vector<std::string> units_of(const ParamSpec& spec) {
+  std::string_view list = spec.quantity == Quantity::Point        ? "degC, degF, K"
+                          : spec.quantity == Quantity::Difference ? "K, degC, degF"
+                                                                  : "";
+  for (const Dimension& d : kDimensions) {
+    if (spec.quantity == Quantity::Dimensional && d.si == spec.unit) {
+      list = d.units;
+    }
+  }
+  std::vector<std::string> units;
+  while (!list.empty()) {
+    const std::size_t comma = std::min(list.find(", "), list.size());
+    units.emplace_back(list.substr(0, comma));
+    list.remove_prefix(std::min(comma + 2, list.size()));
+  }
+  if (const auto usual = std::find(units.begin(), units.end(), spec.customary); usual != units.end()) {
+    std::rotate(units.begin(), usual, usual + 1);
+  }
+  return units;
+}
+
+std::string words(const std::vector<std::string>& list) {
+  std::string out;
+  for (const std::string& word : list) {
+    out += (out.empty() ? "" : ", ") + word;
+  }
+  return out;
+}
+
+/// What may have been meant by a number without a unit: it with the first unit that makes a usual value of it, or with
+/// the first that makes an allowed one.
+std::string example(std::string_view number, const ParamSpec& spec) {
+  const std::vector<std::string> units = units_of(spec);
+  for (const Range* range : {&spec.calibrated, &spec.allowed}) {
+    for (const std::string& unit : units) {
+      const auto value = read_quantity(fmt::format("{} {}", number, unit), spec).value;
+      if (value && spec.allowed.holds(*value) && range->holds(*value)) {
+        return fmt::format("for example {} {}", number, unit);
+      }
+    }
+  }
+  return units.empty() ? "" : fmt::format("for example {} {}", number, units.front());
+}
+
 } // namespace
 
 std::string significant(double value) {
@@ -599,9 +644,9 @@ std::optional<double> plain_number(std::string_view text) {
 std::string wanted(const ParamSpec& spec) {
   switch (spec.quantity) {
   case Quantity::Point:
-    return "a temperature with a unit: degC, degF, K";
+    return "a temperature with a unit: " + words(units_of(spec));
   case Quantity::Difference:
-    return "a temperature difference with a unit: K, degC, degF";
+    return "a temperature difference with a unit: " + words(units_of(spec));
   case Quantity::Number:
     return "a number without a unit, or per cent";
   case Quantity::Count:
@@ -611,7 +656,7 @@ std::string wanted(const ParamSpec& spec) {
   }
   for (const Dimension& d : kDimensions) {
     if (d.si == spec.unit) {
-      return fmt::format("{} with a unit: {}", d.kind, d.units);
+      return fmt::format("{} with a unit: {}", d.kind, words(units_of(spec)));
     }
   }
   return fmt::format("a quantity in {}", spec.unit);
@@ -662,11 +707,7 @@ QuantityResult read_quantity(std::string_view written, const ParamSpec& spec) {
     break;
   }
   if (unit.empty()) {
-    const std::string allowed = wanted(spec);
-    std::string_view examples = allowed;
-    examples.remove_prefix(std::min(examples.size(), examples.find(": ") + 2));
-    return fault(Code::MissingUnit, fmt::format("'{}' has no unit", text), allowed,
-                 fmt::format("for example {} {}", text, examples.substr(0, examples.find(','))));
+    return fault(Code::MissingUnit, fmt::format("'{}' has no unit", text), wanted(spec), example(text, spec));
   }
   return spec.quantity == Quantity::Dimensional ? dimensional(*number, text, unit, spec)
                                                 : temperature(*number, text, unit, spec);

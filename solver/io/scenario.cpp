@@ -133,7 +133,8 @@ ReadOptions resolved_options() {
   return options;
 }
 
-Scenario read_scenario_text(const std::string& text, const std::string& name, const ReadOptions& options) {
+Scenario read_scenario_text(const std::string& written, const std::string& name, const ReadOptions& options) {
+  const std::string text = plain_line_ends(written);
   Context context{name, options, {}, false, {}};
   Catalogue catalogue(context);
   Scenario scenario;

@@ -115,6 +115,20 @@ private:
     too_large_ = true;
   }
 
+  /// The text of a scalar. An escape such as "\e" can hold what the file itself must not; it would reach the terminal.
+  std::string printable(std::string text, int line, int column) {
+    if (!bad_character(text) && text.find('\r') == std::string::npos) {
+      return text;
+    }
+    faults_.add(Code::Syntax, &source_, line, column, "", "an escape in this text stands for a control character",
+                "text without control characters but line breaks and tabs");
+    for (char& c : text) {
+      const auto byte = static_cast<unsigned char>(c);
+      c = byte < 0x20U || byte > 0x7EU ? '?' : c;
+    }
+    return text;
+  }
+
   Item convert(const YAML::Node& node, std::size_t depth) {
     Item item;
     item.source = &source_;
@@ -141,7 +155,7 @@ private:
       break;
     case YAML::NodeType::Scalar:
       item.kind = Item::Kind::Scalar;
-      item.text = node.Scalar();
+      item.text = printable(node.Scalar(), item.line, item.column);
       item.quoted = tag == "!";
       break;
     case YAML::NodeType::Sequence:
@@ -158,7 +172,7 @@ private:
           faults_.add(Code::WrongType, &source_, line, column, "", "a key that is no word", "a word");
           continue;
         }
-        const std::string& key = pair.first.Scalar();
+        const std::string key = printable(pair.first.Scalar(), line, column);
         if (key == "<<" && pair.first.Tag() != "!") {
           faults_.add(Code::Syntax, &source_, line, column, "", "merge keys (<<) are not read", "each key written out",
                       "a whole value can be reused with &name and *name");

@@ -78,6 +78,9 @@ std::string design_cases_text() {
   return out;
 }
 
+/// Below this a nut of a wheel stud is not tightened, only screwed on [N m]; common practice, no source.
+constexpr double kLeastTorque = 10;
+
 /// When a service acts; `meaning` says what "after" means for it.
 Key after(std::string_view meaning = "since the wheel was tightened; it acts when the first park, or dwell of 10 min, "
                                      "from then on begins") {
@@ -134,7 +137,8 @@ std::vector<Section> make_schema() {
        part("design_cases", "a list", "loads that the required clamp must stand", design_cases_text())});
   add("joint/studs", "the studs",
       {number({"count", "1", Quantity::Count, {1, 64}, {}, "number N of studs on the bolt circle"}),
-       length("bolt_circle", {10e-3, 5}, "diameter of the bolt circle"),
+       length("bolt_circle", {0.1, 0.6},
+              "diameter of the bolt circle; heavy-vehicle wheels have 200 to 335 mm (common practice, no source)"),
        part("thread", std::string(name_or_map), "thread"),
        part("property_class", std::string(name_or_map), "strength of the studs"),
        part("material", std::string(name_or_map), "material of the studs"),
@@ -171,7 +175,7 @@ std::vector<Section> make_schema() {
   for (const auto* side : {"head_side", "nut_side"}) {
     add(std::string("joint/stack/*/") + side, "a coated face",
         {part("coating", std::string(name_or_map), "coating"),
-         length("thickness", {0, 0.01}, "dry film, 0 for a bare face")});
+         number({"thickness", "m", Quantity::Dimensional, {0, 0.01}, {}, "dry film, 0 for a bare face", "um"})});
   }
   add("joint/interfaces/*", "two touching faces",
       declared<InterfaceSpec>() + Keys{part("carries", "a map", "shares of the wheel end's loads that cross it",
@@ -192,8 +196,8 @@ std::vector<Section> make_schema() {
       {part("roughness", "0-10 um, 10-40 um or 40-160 um", "mean roughness depth Rz"),
        part("load", "axial or shear", "how the joint is loaded")});
   add("joint/thread_contact", "the engaged threads",
-      {number({"embedding", "m", Quantity::Dimensional, {0, 1e-3}, {0, 10e-6}, "embedding f_Z of the threads"}, 3e-6,
-              "an amount, or a map {roughness, load}")});
+      {number({"embedding", "m", Quantity::Dimensional, {0, 1e-3}, {0, 10e-6}, "embedding f_Z of the threads", "um"},
+              3e-6, "an amount, or a map {roughness, load}")});
   add("joint/ring_coupling", "bending and shear of the wheel discs between studs",
       {part("active", "true or false", "whether it counts", "true where this map is given"),
        length("width", {1e-3, 1}, "width of the ring", std::nullopt, "the disc's pad"),
@@ -208,7 +212,7 @@ std::vector<Section> make_schema() {
        number({"dynamic_factor", "1", Quantity::Number, {0.1, 20}, {1, 5}, "factor on the static load"}, std::nullopt,
               "", "vehicle/dynamic_factor")});
   add("tightening", "the act of tightening",
-      {number({"torque", "N m", Quantity::Dimensional, {0.1, 1e5}, {}, "torque on the nut"}, std::nullopt,
+      {number({"torque", "N m", Quantity::Dimensional, {kLeastTorque, 1e5}, {}, "torque on the nut"}, std::nullopt,
               std::string(per_stud)),
        part("friction", "a map", "friction while the nut turns"),
        number({"passes", "1", Quantity::Number, {0.01, 1.5}, {}, "passes over all studs as fractions of the torque"},
@@ -281,19 +285,19 @@ std::vector<Section> make_schema() {
        part("remove_nut", "a map", "a nut is taken off", "another act"),
        part("hot_day", "a map", "a day with more brake heat", "another act")});
   add("service/*/retorque", "tightening again",
-      {after(), number({"torque", "N m", Quantity::Dimensional, {0.1, 1e5}, {}, "torque on every nut"}, std::nullopt,
-                       "", "each stud's tightening torque")});
+      {after(), number({"torque", "N m", Quantity::Dimensional, {kLeastTorque, 1e5}, {}, "torque on every nut"},
+                       std::nullopt, "", "each stud's tightening torque")});
   add("service/*/remove_nut", "a nut taken off",
       {after(), number({"stud", "1", Quantity::Count, {1, 64}, {}, "number of the stud, from 1"})});
   add("service/*/hot_day", "a day with more brake heat",
       {after("since the wheel was tightened; the heat comes on the day that holds it"),
-       number({"extra_power", "W", Quantity::Dimensional, {0, 1e7}, {0, 50e3}, "heat added while moving"})});
+       number({"extra_power", "W", Quantity::Dimensional, {0, 1e7}, {0, 50e3}, "heat added while moving", "kW"})});
   add("solution", "how it is computed",
       {part("resolution", "every-stop", "every span of the duty is integrated", "every-stop"),
        number({"tolerance", "1", Quantity::Number, {1e-12, 1e-2}, {}, "error of clamp in a step over the first clamp"},
               1e-6)});
   add("record", "what is written down; the first and the last instant always are",
-      {number({"every", "s", Quantity::Dimensional, {1, 1e10}, {}, "time between records"}, std::nullopt, "",
+      {number({"every", "s", Quantity::Dimensional, {1, 1e10}, {}, "time between records", "h"}, std::nullopt, "",
               "none between"),
        part("at", "a list of times or distances", "more records", "none"),
        part("layers", "true or false", "whether the thickness of every coating is recorded", "true")});

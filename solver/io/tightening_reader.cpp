@@ -50,8 +50,7 @@ void read_order(ReaderState& r, Map& m) {
                          "star, or a list of stud numbers from 1");
     return;
   }
-  const ParamSpec number{"stud", "1",   Quantity::Count, {1, static_cast<double>(std::max<std::size_t>(n, 1))},
-                         {},     "stud"};
+  const ParamSpec number{"stud", "1", Quantity::Count, {1, n > 0 ? static_cast<double>(n) : 64}, {}, "stud"};
   std::set<std::size_t> seen;
   bool whole = true;
   for (std::size_t i = 0; i < order->items.size(); ++i) {

@@ -37,6 +37,52 @@ private:
 
 } // namespace
 
+TEST_CASE("a key that is left out brings one message and no others after it") {
+  const StandIn here(fs::path(CLAMPFADE_SOURCE) / "tests/input_errors");
+  ReadOptions options;
+  options.catalogue = "catalogue";
+  const std::vector<std::string> lines = [] {
+    std::ifstream file("whole.scenario");
+    std::vector<std::string> out;
+    for (std::string line; std::getline(file, line);) {
+      out.push_back(line);
+    }
+    return out;
+  }();
+  const auto indent = [](const std::string& line) { return line.find_first_not_of(' '); };
+  const auto messages = [&](const std::string& text) -> std::string {
+    try {
+      (void)read_scenario_text(text, "whole.scenario", options);
+    } catch (const InputError& e) {
+      return e.what();
+    }
+    return "";
+  };
+  REQUIRE(lines.size() > 40);
+  std::size_t faults = 0;
+  for (std::size_t cut = 0; cut <= lines.size(); ++cut) {
+    if (cut < lines.size() && (lines[cut].empty() || lines[cut][indent(lines[cut])] == '-')) {
+      continue; // the first key of an entry holds the dash of the list
+    }
+    // A key goes with all that stands under it; at the end none goes.
+    std::size_t end = std::min(cut + 1, lines.size());
+    while (cut < lines.size() && end < lines.size() && indent(lines[end]) > indent(lines[cut])) {
+      ++end;
+    }
+    std::string text;
+    for (std::size_t i = 0; i < lines.size(); ++i) {
+      text += i < cut || i >= end ? lines[i] + '\n' : "";
+    }
+    const std::string message = messages(text);
+    CAPTURE(cut < lines.size() ? lines[cut] : "nothing");
+    CAPTURE(message);
+    CHECK((message.empty() || message.find("\n1 error\n") != std::string::npos));
+    CHECK((cut < lines.size() || message.empty()));
+    faults += message.empty() ? 0U : 1U;
+  }
+  CHECK(faults >= 25);
+}
+
 TEST_CASE("every scenario with a fault gives exactly the message that is expected of it") {
   const StandIn here(fs::path(CLAMPFADE_SOURCE) / "tests/input_errors");
   ReadOptions options;

@@ -391,6 +391,27 @@ TEST_CASE("a missing scenario is a fault of the file system") {
   CHECK_THROWS_AS((void)read_scenario("/nonexistent/wheel.yaml"), FileError);
 }
 
+TEST_CASE("line ends of every kind read alike, in tables too") {
+  Parts p;
+  p.day = "    - trace: {file: trace.csv}\n    - park: {until: 24 h}\n";
+  const TemporaryFolder folder;
+  std::string expected;
+  for (const std::string end : {"\n", "\r\n", "\r"}) {
+    const auto with_ends = [&](std::string text) {
+      for (std::size_t at = text.find('\n'); at != std::string::npos; at = text.find('\n', at + end.size())) {
+        text.replace(at, 1, end);
+      }
+      return text;
+    };
+    (void)folder.write("trace.csv", with_ends("# a comment\ntime [s],speed [m/s]\n0,0\n60,10\n"));
+    const Scenario s = read_scenario(folder.write("wheel.yaml", with_ends("# a comment\n" + p.text())));
+    CHECK(s.duty.day.size() == 2);
+    expected = expected.empty() ? s.resolved_text : expected;
+    CHECK(s.resolved_text == expected);
+  }
+  CHECK(expected.find("60,10,0") != std::string::npos);
+}
+
 TEST_CASE("duplicate and merge keys are refused") {
   Parts p;
   p.head += "title: Again\n";
@@ -424,6 +445,7 @@ TEST_CASE("bombs, cycles, depth and size end in one clear fault") {
   one(", c\n", Code::Syntax); // endless documents to the YAML library
   one("schema: \xFF\n", Code::Syntax);
   one("schema: \xC0\x80\n", Code::Syntax);
+  one("schema: \xC2\x9B\n", Code::Syntax); // the second set of control characters
   one(std::string("schema: 1\n\0", 11), Code::Syntax);
   one("", Code::Syntax);
   one("a: b: c\n", Code::Syntax);

@@ -102,6 +102,14 @@ std::span<const Field<Coating>> Coating::fields() {
   return list;
 }
 
+std::span<const Field<CoatingFilm>> CoatingFilm::fields() {
+  static const Field<CoatingFilm> list[] = {
+      {{"thinnest", "m", Quantity::Dimensional, {0, 0.01}, {}, "thinnest dry film", "um"}, &CoatingFilm::thinnest, {}},
+      {{"thickest", "m", Quantity::Dimensional, {0, 0.01}, {}, "thickest dry film", "um"}, &CoatingFilm::thickest, {}},
+  };
+  return list;
+}
+
 std::span<const Field<CoatingRelaxation>> CoatingRelaxation::fields() {
   static const Field<CoatingRelaxation> list[] = {
       {{"shortest", "s", Quantity::Dimensional, {1e-12, 1e30}, {}, "shortest relaxation time at T_g"},

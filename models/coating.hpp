@@ -32,6 +32,13 @@ struct CoatingRelaxation {
   static std::span<const Field<CoatingRelaxation>> fields();
 };
 
+/// Dry film for which the entry's values are meant; a film outside it is a warning.
+struct CoatingFilm {
+  double thinnest = 0; ///< [m]
+  double thickest = 0; ///< [m]
+  static std::span<const Field<CoatingFilm>> fields();
+};
+
 struct Coating {
   std::string name;
   double modulus = 0;          ///< M, compressive modulus of the confined film [Pa]
@@ -46,6 +53,7 @@ struct Coating {
   CoatingRelaxation relaxation;
   std::optional<CoatingFlow> flow;
   std::optional<CoatingBreakdown> breakdown;
+  std::optional<CoatingFilm> film;
 
   static std::span<const Field<Coating>> fields();
   /// Time-temperature shift log10 a_T, capped to [-12, +16]: universal WLF constants (17.44, 51.6 K; Williams, Landel

@@ -398,7 +398,7 @@ int main_program(int argc, char** argv) {
     return resume_file(file, quiet);
   }
   if (*schema_command) {
-    fmt::print("{}", schema_page());
+    fmt::print("{}\n{}", schema_page(), catalogue_page());
   }
   return static_cast<int>(Exit::Ok);
 }

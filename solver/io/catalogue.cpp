@@ -84,6 +84,15 @@ void read_entry(Map& m, Coating& k) {
     k.breakdown.emplace();
     fill(sub, *k.breakdown);
   }
+  if (const Item* film = m.find("film")) {
+    Map sub(m.context(), *film, m.at("film"), section("catalogue/coatings/*/film"));
+    k.film.emplace();
+    fill(sub, *k.film);
+    if (k.film->thinnest > k.film->thickest) {
+      inconsistent(m.context(), sub.place("thinnest"), sub.at("thinnest"), "the thinnest film is above the thickest",
+                   "thinnest up to thickest");
+    }
+  }
   if (k.compaction_cold > k.compaction_hot) {
     inconsistent(m.context(), m.place("compaction_cold"), m.at("compaction_cold"), "the film would give less when hot",
                  "compaction_cold up to compaction_hot");
@@ -158,6 +167,51 @@ void read_entry(Map& m, HeatNetwork& network) {
   }
 }
 
+/// The value under a key for people: the first value of a table, with its temperature; empty if there is none.
+std::string shown(const Item& entry, std::string_view key) {
+  const Item* value = entry.find(key);
+  if (value != nullptr && value->list() && !value->items.empty() && value->items.front().items.size() == 2) {
+    const Item& point = value->items.front();
+    return point.items[1].text + " at " + point.items[0].text;
+  }
+  return value != nullptr ? value->text : "";
+}
+
+/// What the schema page says of the entries of a kind, beside their names.
+struct Kind {
+  std::string_view name;
+  std::string_view column;
+  std::string (*figures)(const Item& entry);
+};
+
+constexpr std::array<Kind, 5> kDescribed = {
+    {{"threads", "diameter, pitch",
+      [](const Item& entry) { return shown(entry, "diameter") + ", " + shown(entry, "pitch"); }},
+     {"property_classes", "proof stress, tensile strength",
+      [](const Item& entry) { return shown(entry, "proof") + ", " + shown(entry, "tensile"); }},
+     {"materials", "Young's modulus, expansion",
+      [](const Item& entry) {
+        return shown(entry, "youngs") + ", " + shown(entry, "expansion") +
+               (entry.find("creep") != nullptr ? ", creeps" : "");
+      }},
+     {"coatings", "glass transition, dry film",
+      [](const Item& entry) {
+        const Item* film = entry.find("film");
+        return shown(entry, "glass_transition") +
+               (film != nullptr ? ", " + shown(*film, "thinnest") + " to " + shown(*film, "thickest") : "") +
+               (entry.find("flow") != nullptr ? ", melts" : ", does not melt");
+      }},
+     {"heat_networks", "nodes, the braked one first", [](const Item& entry) {
+        const std::string brake = shown(entry, "brake");
+        std::string out = brake;
+        if (const Item* nodes = entry.find("nodes")) {
+          for (const Item::Name& n : nodes->names) {
+            out += n.text == brake ? "" : ", " + n.text;
+          }
+        }
+        return out;
+      }}}};
+
 } // namespace
 
 void unknown_node(Context& c, const Item& item, const std::string& path, const std::vector<std::string>& names) {
@@ -200,6 +254,26 @@ void Catalogue::check_library() {
   for (const Block& file : library_) {
     check_entries(file.item);
   }
+}
+
+std::string Catalogue::page() {
+  read_library();
+  std::string out =
+      "## Names in the catalogue\n\nWhere a key takes a name from the catalogue, it is one of these or one "
+      "of the scenario's own `catalogue`.\nThe entries themselves, with the source of every value, are in "
+      "`models/catalogue/`. The words of the guide table of embedding stand under\n`joint/interfaces/*/embedding`.\n";
+  for (const Kind& kind : kDescribed) {
+    out += fmt::format("\n### `catalogue/{}`\n\n| name | {} | provenance |\n|---|---|---|\n", kind.name, kind.column);
+    for (const Block& file : library_) {
+      const Item* group = file.item.find(kind.name);
+      for (std::size_t i = 0; group != nullptr && i < group->items.size(); ++i) {
+        const Item* provenance = group->items[i].find("provenance");
+        out += fmt::format("| `{}` | {} | {} |\n", group->names[i].text, kind.figures(group->items[i]),
+                           provenance != nullptr ? provenance->text : "");
+      }
+    }
+  }
+  return out;
 }
 
 const Item* Catalogue::find(std::string_view kind, const std::string& name) {

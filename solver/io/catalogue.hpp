@@ -36,6 +36,9 @@ public:
   void check_own();
   void check_library();
 
+  /// The library's names for people, in Markdown.
+  std::string page();
+
   [[nodiscard]] const std::vector<UsedEntry>& used() const { return used_; }
   [[nodiscard]] const std::vector<Provenance>& provenance() const { return provenance_; }
 

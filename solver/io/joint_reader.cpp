@@ -202,6 +202,12 @@ std::optional<FaceCoating> read_face(ReaderState& r, Map& part, std::string_view
     face.coating = r.catalogue.coating(*ref, m.at("coating"));
   }
   face.thickness = m.value("thickness");
+  if (const auto& film = face.coating.film;
+      film && face.thickness > 0 && (face.thickness < film->thinnest || face.thickness > film->thickest)) {
+    r.context.faults.warn(fmt::format("{} = {} is outside {} to {}, for which '{}' is described", m.at("thickness"),
+                                      length_text(face.thickness), length_text(film->thinnest),
+                                      length_text(film->thickest), face.coating.name));
+  }
   return face.thickness == 0 ? std::nullopt : std::optional(std::move(face));
 }
 

@@ -159,6 +159,14 @@ Scenario read_scenario(const std::string& path, const ReadOptions& options) {
   return read_scenario_text(*text, path, options);
 }
 
+std::string catalogue_page(const std::string& folder) {
+  Context context{folder, {}, {}, false, {}};
+  context.options.catalogue = folder;
+  std::string page = Catalogue(context).page();
+  throw_if_any(context.faults);
+  return page;
+}
+
 void check_catalogue(const std::string& folder) {
   Context context{folder, {}, {}, false, {}};
   context.options.catalogue = folder;

@@ -27,6 +27,10 @@ Scenario read_scenario_text(const std::string& text, const std::string& name, co
 /// Options for a text that this program wrote itself (Scenario::resolved_text): it holds whole traces.
 ReadOptions resolved_options();
 
+/// The names in the catalogue by kind, with what tells them apart: the schema page's section about them. `folder` as in
+/// ReadOptions::catalogue. Throws InputError or FileError if the catalogue can't be read.
+std::string catalogue_page(const std::string& folder = "");
+
 /// Reads every entry of a catalogue folder. Throws InputError with all faults.
 void check_catalogue(const std::string& folder);
 

@@ -314,11 +314,13 @@ std::vector<Section> make_schema() {
       declared<Coating>() +
           Keys{part("relaxation", "a map", "relaxation times of the compaction"),
                part("flow", "a map", "flow of a film that melts", "a cross-linked film"),
-               part("breakdown", "a map", "binder burnt or flaked off", "none")} +
+               part("breakdown", "a map", "binder burnt or flaked off", "none"),
+               part("film", "a map", "dry films for which these values are meant; others are a warning", "any")} +
           entry());
   add("catalogue/coatings/*/relaxation", "relaxation times", declared<CoatingRelaxation>());
   add("catalogue/coatings/*/flow", "flow", declared<CoatingFlow>());
   add("catalogue/coatings/*/breakdown", "breakdown of the binder", declared<CoatingBreakdown>());
+  add("catalogue/coatings/*/film", "dry films for which the entry is meant", declared<CoatingFilm>());
   add("catalogue/heat_networks/*", "a heat network",
       Keys{part("nodes", "a map of nodes", "lumps of heat; the name `ambient` is the air"),
            part("links", "a list of [node, node, conductance]", "conduction", "none"),

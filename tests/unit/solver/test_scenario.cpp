@@ -30,7 +30,7 @@ catalogue:
   coatings:
     paint: {modulus: 3 GPa, glass_transition: 176 degF, transition_width: 8 K, compaction_cold: 0.05, compaction_hot: 0.25, half_pressure: 30 MPa,
             relaxation: {shortest: 1e-2 s, longest: 1e14 s, modes: 16}, activation_below: 180 kJ/mol, turns: 1e6, pigment: 0.35,
-            flow: {viscosity: 1e9 Pa*s, at: 120 degC}, breakdown: {rate: 0.005 1/h, at: 180 degC, activation: 140 kJ/mol}, source: invented, provenance: demo}
+            flow: {viscosity: 1e9 Pa*s, at: 120 degC}, breakdown: {rate: 0.005 1/h, at: 180 degC, activation: 140 kJ/mol}, film: {thinnest: 60 um, thickest: 90 um}, source: invented, provenance: demo}
   heat_networks:
     two lumps:
       nodes: {drum: {capacity: 20 kJ/K, still: 2 W/K, moving: 0.9 W/K}, hub: {capacity: 18 kJ/K, still: 2 W/K, moving: 0.5 W/K}}
@@ -525,7 +525,38 @@ TEST_CASE("the schema page in the repository is the program's") {
   std::ifstream file(fs::path(CLAMPFADE_SOURCE) / "scenarios/SCHEMA.md");
   std::stringstream text;
   text << file.rdbuf();
-  CHECK_MESSAGE(text.str() == schema_page(), "run: clampfade schema > scenarios/SCHEMA.md");
+  const std::string page = schema_page() + "\n" + catalogue_page();
+  CHECK_MESSAGE(text.str() == page, "run: clampfade schema > scenarios/SCHEMA.md");
+}
+
+TEST_CASE("the page of the catalogue names every entry that may be written, and what tells it apart") {
+  const TemporaryFolder folder;
+  (void)folder.write("own.yaml", kCatalogue);
+  const std::string page = catalogue_page(folder.path());
+  for (const char* line :
+       {"| `T20` | 20 mm, 1.5 mm | demo |", "| `9.9` | 700 MPa, 900 MPa | demo |",
+        "| `steel` | 200 GPa, 12e-6 1/K | memory |", "| `light metal` | 70 GPa at 20 degC, 23e-6 1/K, creeps | demo |",
+        "| `paint` | 176 degF, 60 um to 90 um, melts | demo |", "| `two lumps` | drum, hub | demo |"}) {
+    CAPTURE(line);
+    CHECK(page.find(line) != std::string::npos);
+  }
+}
+
+TEST_CASE("a film outside that for which its coating is described is a warning of the run") {
+  const auto warned = [](const std::string& thickness) {
+    Parts p;
+    std::string text = p.text();
+    const std::string face = "nut_side: {coating: paint, thickness: 80 um}";
+    text.replace(text.find(face), face.size(), "nut_side: {coating: paint, thickness: " + thickness + "}");
+    const Scenario s = round_trip(read_scenario_text(text, "test.yaml"));
+    return std::count(s.warnings.begin(), s.warnings.end(),
+                      "joint/stack/outer disc/nut_side/thickness = " + thickness +
+                          " is outside 60 um to 90 um, for which 'paint' is described");
+  };
+  CHECK(warned("50 um") == 1);
+  CHECK(warned("100 um") == 1);
+  CHECK(warned("60 um") == 0);
+  CHECK(warned("90 um") == 0);
 }
 
 TEST_CASE("every section has keys, each once and with a meaning") {

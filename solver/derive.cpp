@@ -22,6 +22,9 @@ namespace {
 /// Upper end of the friction between nested cones, DIN 2092 (memory).
 constexpr double kNestedFriction = 0.03;
 
+/// Share of the proof load below which a stud is hardly tightened; our choice, no source.
+constexpr double kHandTight = 0.05;
+
 /// Collects figures with one line each.
 class Figures {
 public:
@@ -102,6 +105,8 @@ private:
     figures_.number("thread/stress_area", "m2", "tensile stress area As", thread_.stress_area());
     figures_.number("thread/proof_load", "N", "proof load, proof stress times stress area",
                     spec_.studs.property_class.proof * thread_.stress_area());
+    figures_.number("thread/tensile_load", "N", "load that breaks the stud, tensile strength times stress area",
+                    spec_.studs.property_class.tensile * thread_.stress_area());
     figures_.number("thread/yield_load", "N", "load at 0.2 % yield without torsion, at the tightening temperature",
                     joint_.stud().yield_force(0, cold_, 1));
   }
@@ -166,7 +171,7 @@ private:
                     "resilience of stud, parts and paint in series", joint_.stud().compliance(cold_) + clamped);
     figures_.number("stiffness/total_resilience", "m/N", "resilience of the column, washers at their tangent included",
                     joint_.stud().compliance(cold_) + clamped + washer_slope_);
-    figures_.number("stiffness/clamp_per_thickness", "N/m", "clamp lost for each metre of thickness lost",
+    figures_.number("stiffness/clamp_per_thickness", "N/m", "clamp lost for the thickness lost",
                     1 / (joint_.stud().compliance(cold_) + clamped + washer_slope_));
     figures_.number("stiffness/load_factor", "1", "share of an axial load that reaches the stud",
                     joint_.load_factor(places_, washer_slope_));
@@ -339,7 +344,7 @@ std::vector<std::string> concerns(const Scenario& scenario) {
   const PropertyClass& strength = spec.studs.property_class;
   const TighteningSpec& wrench = scenario.tightening;
   const double required = requirement(scenario, joint).clamp;
-  std::vector<std::string> beyond_tensile, beyond_proof, yielding, short_of, crushed;
+  std::vector<std::string> beyond_tensile, beyond_proof, yielding, by_hand, short_of, crushed;
   double sum = 0;
   for (std::size_t k = 0; k < spec.studs.count; ++k) {
     const std::string stud = std::to_string(k + 1);
@@ -352,6 +357,9 @@ std::vector<std::string> concerns(const Scenario& scenario) {
       beyond_tensile.push_back(stud);
     } else if (clamp > strength.proof * thread.stress_area()) {
       beyond_proof.push_back(stud);
+    }
+    if (clamp < kHandTight * strength.proof * thread.stress_area()) {
+      by_hand.push_back(stud);
     }
     if (utilisation > 1) {
       yielding.push_back(stud);
@@ -376,6 +384,9 @@ std::vector<std::string> concerns(const Scenario& scenario) {
       "wrench, and nothing below means anything");
   say(beyond_proof, ": the clamp at the tightening torque is above the proof load");
   say(yielding, ": the stud yields under the wrench and stays stretched: replace it, and tighten less");
+  say(by_hand,
+      fmt::format(": the clamp at the tightening torque is less than {:.0f} % of the proof load: hardly tightened",
+                  100 * kHandTight));
   say(crushed, ": the pressure under the nut is above what the part bears");
   say(short_of,
       fmt::format(": tightened below the required clamp of {:.4g} kN from the start", required / units::kKilonewton));

@@ -110,14 +110,24 @@ private:
   bool started_ = false;
 };
 
-/// A paragraph of at most `width` columns, later lines indented.
-std::string wrapped(std::string_view text, std::size_t indent, std::size_t width = 80) {
+/// Columns that the tables and paragraphs of `check` take at most.
+constexpr std::size_t kPage = 100;
+constexpr std::size_t kText = 80; ///< of running text
+
+/// Characters on the screen.
+std::size_t columns(std::string_view text) {
+  return static_cast<std::size_t>(
+      std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
+}
+
+/// A paragraph of at most `width` columns that begins at column `indent`, as its later lines do.
+std::string wrapped(std::string_view text, std::size_t indent, std::size_t width) {
   std::string out;
   std::size_t column = 0;
   while (!text.empty()) {
     const std::size_t end = text.find(' ');
     const std::string_view word = text.substr(0, end);
-    if (column > indent && column + 1 + word.size() > width) {
+    if (column > indent && column + 1 + columns(word) > width) {
       out += '\n' + std::string(indent, ' ');
       column = indent;
     } else if (column > indent) {
@@ -127,7 +137,7 @@ std::string wrapped(std::string_view text, std::size_t indent, std::size_t width
       column = indent;
     }
     out += word;
-    column += word.size();
+    column += columns(word);
     text.remove_prefix(end == std::string_view::npos ? text.size() : end + 1);
   }
   return out;
@@ -137,19 +147,13 @@ void print_cautions(const std::vector<std::string>& warnings) {
   if (!warnings.empty()) {
     fmt::print("\nWarnings\n");
     for (const std::string& w : warnings) {
-      fmt::print("  - {}\n", wrapped(w, 4));
+      fmt::print("  - {}\n", wrapped(w, 4, kText));
     }
   }
   fmt::print("\nCautions\n");
   for (const std::string_view c : cautions()) {
-    fmt::print("  - {}\n", wrapped(c, 4));
+    fmt::print("  - {}\n", wrapped(c, 4, kText));
   }
-}
-
-/// Characters on the screen.
-std::size_t columns(std::string_view text) {
-  return static_cast<std::size_t>(
-      std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
 }
 
 /// A unit's name as the report writes it.
@@ -163,8 +167,16 @@ std::string typeset(std::string unit) {
   return unit;
 }
 
+/// A row of a table: a figure with its unit, or a text in `value` alone.
 struct TableLine {
   std::string what, value, unit;
+  std::size_t indent = 2;
+  bool number = true;
+};
+
+struct TableGroup {
+  std::string title;
+  std::vector<TableLine> lines;
 };
 
 std::string capital(std::string text) {
@@ -175,65 +187,128 @@ std::string capital(std::string text) {
   return text;
 }
 
-/// Figures as a table, those of one group together, the ungrouped ones first.
-void print_figures(const std::vector<Figure>& figures, UnitSystem system) {
-  std::vector<std::string> groups = {""};
-  const auto group_of = [](const Figure& f) {
-    const std::size_t slash = f.name.find('/');
-    return slash == std::string::npos ? std::string() : f.name.substr(0, slash);
-  };
-  for (const Figure& f : figures) {
-    if (std::find(groups.begin(), groups.end(), group_of(f)) == groups.end()) {
-      groups.push_back(group_of(f));
-    }
-  }
-  std::vector<std::pair<std::string, std::vector<TableLine>>> tables;
+/// Prints tables whose figures stand with their decimal points below each other, from the same column in all of them.
+void print_tables(const std::vector<TableGroup>& groups) {
+  const auto before_point = [](const std::string& value) { return std::min(value.find('.'), value.size()); };
+  std::size_t left = 0;  // of the decimal point
+  std::size_t right = 0; // of it, the point counted
+  std::size_t unit = 0;
   std::size_t widest = 0;
-  std::size_t widest_value = 0;
-  for (const std::string& group : groups) {
-    std::vector<TableLine> lines;
-    for (const Figure& f : figures) {
-      if (group_of(f) != group) {
-        continue;
+  for (const TableGroup& group : groups) {
+    for (const TableLine& l : group.lines) {
+      widest = std::max(widest, l.indent + columns(l.what));
+      if (l.number) {
+        left = std::max(left, before_point(l.value));
+        right = std::max(right, l.value.size() - before_point(l.value));
+        unit = std::max(unit, columns(l.unit));
       }
-      double largest = 0;
-      for (const double v : f.values) {
-        largest = std::isfinite(v) ? std::max(largest, std::abs(v)) : largest;
-      }
-      const ShownUnit unit = shown_unit(f.unit, largest, system);
-      const auto shown = [&](double v) { return significant(unit(v)); };
-      if (f.values.size() == 1 && f.labels.empty()) {
-        lines.push_back({f.long_name, shown(f.values.front()), typeset(unit.name)});
-      } else if (f.text.size() == 1) {
-        lines.push_back({f.long_name, f.text.front(), ""});
-      } else {
-        lines.push_back({f.long_name, "", ""});
-        for (std::size_t i = 0; i < std::max(f.values.size(), f.text.size()); ++i) {
-          const std::string label = i < f.labels.size() ? f.labels[i] : std::to_string(i + 1);
-          lines.push_back({"  " + label, f.text.empty() ? shown(f.values[i]) : f.text[i],
-                           f.text.empty() ? typeset(unit.name) : ""});
-        }
-      }
-    }
-    for (const TableLine& l : lines) {
-      widest = std::max(widest, columns(l.what));
-      widest_value = std::max(widest_value, columns(l.value));
-    }
-    if (!lines.empty()) {
-      tables.emplace_back(group, std::move(lines));
     }
   }
-  for (const auto& [group, lines] : tables) {
-    fmt::print("\n{}\n", group.empty() ? "Joint" : capital(group));
-    for (const TableLine& l : lines) {
-      std::string line = "  " + l.what;
+  const std::size_t labels = std::min(widest, kPage - (2 + left + right + 1 + unit));
+  for (const TableGroup& group : groups) {
+    fmt::print("\n{}\n", group.title);
+    for (const TableLine& l : group.lines) {
+      std::string line = std::string(l.indent, ' ') + wrapped(l.what, l.indent, labels);
       if (!l.value.empty()) {
-        line += std::string(widest - columns(l.what) + 2 + widest_value - columns(l.value), ' ') + l.value;
-        line += l.unit.empty() ? "" : " " + l.unit;
+        const std::size_t last = line.rfind('\n') + 1; // npos + 1 is 0
+        const std::size_t used = columns(std::string_view(line).substr(last));
+        line += std::string(labels - std::min(used, labels) + 2, ' ');
+        if (l.number) {
+          line += std::string(left - before_point(l.value), ' ') + l.value;
+          const std::size_t behind = l.value.size() - before_point(l.value);
+          line += l.unit.empty() ? "" : std::string(right - behind + 1, ' ') + l.unit;
+        } else {
+          line += wrapped(l.value, labels + 2, kPage);
+        }
       }
       fmt::print("{}\n", line);
     }
   }
+}
+
+/// A figure, or a list of figures, as rows.
+std::vector<TableLine> rows_of(const Figure& f, UnitSystem system) {
+  double largest = 0;
+  for (const double v : f.values) {
+    largest = std::isfinite(v) ? std::max(largest, std::abs(v)) : largest;
+  }
+  const ShownUnit unit = shown_unit(f.unit, largest, system);
+  const auto row = [&](std::string what, std::size_t i, std::size_t indent) {
+    return i < f.text.size() ? TableLine{std::move(what), f.text[i], "", indent, false}
+                             : TableLine{std::move(what), significant(unit(f.values[i])), typeset(unit.name), indent};
+  };
+  const std::size_t count = std::max(f.values.size(), f.text.size());
+  if (count == 1 && f.labels.empty()) {
+    return {row(f.long_name, 0, 2)};
+  }
+  std::vector<TableLine> rows = {{f.long_name, "", "", 2, false}};
+  for (std::size_t i = 0; i < count; ++i) {
+    rows.push_back(row(i < f.labels.size() ? f.labels[i] : std::to_string(i + 1), i, 4));
+  }
+  return rows;
+}
+
+/// Figures as tables, those of one group together, the ungrouped ones first.
+std::vector<TableGroup> tables_of(const std::vector<Figure>& figures, UnitSystem system) {
+  std::vector<TableGroup> groups = {{"Joint", {}}};
+  for (const Figure& f : figures) {
+    const std::size_t slash = f.name.find('/');
+    const std::string title = slash == std::string::npos ? "Joint" : capital(f.name.substr(0, slash));
+    auto group = std::find_if(groups.begin(), groups.end(), [&](const TableGroup& g) { return g.title == title; });
+    if (group == groups.end()) {
+      group = groups.insert(groups.end(), {title, {}});
+    }
+    const std::vector<TableLine> rows = rows_of(f, system);
+    group->lines.insert(group->lines.end(), rows.begin(), rows.end());
+  }
+  return groups;
+}
+
+/// What most people look for, before everything else.
+TableGroup key_figures(const std::vector<Figure>& figures, std::size_t warnings, UnitSystem system) {
+  const auto find = [&](std::string_view name) {
+    const auto found = std::find_if(figures.begin(), figures.end(), [&](const Figure& f) { return f.name == name; });
+    return found == figures.end() ? nullptr : &*found;
+  };
+  const auto value = [&](std::string_view name) { return find(name)->values.at(0); };
+  const auto force = [&](std::string what, double newton) {
+    const ShownUnit unit = shown_unit("N", newton, system);
+    return TableLine{std::move(what), significant(unit(newton)), typeset(unit.name)};
+  };
+  const double highest = value("torque/clamp");
+  const Figure* each = find("torque/clamp_by_stud");
+  const double lowest = each != nullptr ? *std::min_element(each->values.begin(), each->values.end()) : highest;
+  const double required = value("required_clamp");
+
+  TableGroup group{"Key figures", {}};
+  if (lowest < highest) {
+    group.lines.push_back(force("clamp load at the set torque, weakest stud", lowest));
+    group.lines.push_back(force("clamp load at the set torque, strongest stud", highest));
+  } else {
+    group.lines.push_back(force("clamp load at the set torque", highest));
+  }
+  group.lines.push_back(
+      force("required clamp per stud, set by: " + find("deciding_design_case")->text.at(0), required));
+  group.lines.push_back(
+      {"stud utilisation, stress over yield while tightening", significant(value("torque/utilisation")), ""});
+  // What there is over what is needed; below 1 it fails.
+  std::vector<std::pair<double, std::string>> margins = {
+      {value("slip_margin"), "slip in plain rolling"},
+      {1 / value("torque/utilisation"), "yield while tightening"},
+      {value("thread/proof_load") / highest, "proof load over clamp"},
+      {value("fatigue_limit") / (value("fatigue/axial_amplitude") + value("fatigue/bending_amplitude")),
+       "stud fatigue in plain rolling"}};
+  if (required > 0) {
+    margins.emplace_back(lowest / required, "clamp over required clamp");
+  }
+  if (value("seat_pressure_limit") > 0) {
+    margins.emplace_back(value("seat_pressure_limit") / value("seat_pressure"), "pressure under the nut");
+  }
+  const auto weakest = *std::min_element(margins.begin(), margins.end());
+  group.lines.push_back({"weakest margin, 1 is the limit: " + weakest.second, significant(weakest.first), ""});
+  group.lines.push_back(rows_of(*find("grip_length"), system).front());
+  group.lines.push_back({warnings == 0 ? "warnings" : "warnings, see the end", std::to_string(warnings), ""});
+  return group;
 }
 
 void print_json(const Scenario& scenario, const std::vector<Figure>& figures,
@@ -269,8 +344,10 @@ Exit check(const std::string& file, bool json, UnitSystem system) {
     print_json(scenario, figures, warnings);
     return Exit::Ok;
   }
-  fmt::print("{}\n{}: no errors\n", scenario.title, file);
-  print_figures(figures, system);
+  fmt::print("{}\n{}: no errors\n", wrapped(scenario.title, 0, kPage), file);
+  std::vector<TableGroup> tables = tables_of(figures, system);
+  tables.insert(tables.begin(), key_figures(figures, warnings.size(), system));
+  print_tables(tables);
   print_cautions(warnings);
   return Exit::Ok;
 }

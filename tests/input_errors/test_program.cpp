@@ -4,11 +4,13 @@
 
 #include <sys/wait.h>
 
+#include <algorithm>
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
 #include <sstream>
 #include <string>
+#include <vector>
 
 namespace {
 
@@ -37,6 +39,7 @@ public:
     const int status = std::system(command.c_str());
     return {WIFEXITED(status) ? WEXITSTATUS(status) : -1, text("out.txt"), text("err.txt")};
   }
+  void write(const std::string& name, const std::string& content) const { std::ofstream(path_ / name) << content; }
   [[nodiscard]] bool has(const std::string& name) const { return fs::exists(path_ / name); }
 
 private:
@@ -52,6 +55,17 @@ const std::string kErrors = CLAMPFADE_SOURCE "/tests/input_errors/";
 const std::string kGood = CLAMPFADE_SOURCE "/scenarios/bare-steel-duals.yaml";
 
 bool contains(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+
+/// Runs of spaces as one.
+std::string plain_spaces(const std::string& text) {
+  std::string out;
+  for (const char c : text) {
+    if (c != ' ' || out.empty() || out.back() != ' ') {
+      out += c;
+    }
+  }
+  return out;
+}
 
 } // namespace
 
@@ -78,12 +92,76 @@ TEST_CASE("program: check prints figures in both systems of units, with the caut
   const Outcome si = folder.run("check " + kGood);
   CHECK(si.code == 0);
   CHECK(si.err.empty());
-  CHECK(contains(si.out, "644.0 N\xC2\xB7m"));
+  CHECK(contains(plain_spaces(si.out), " 644.0 N\xC2\xB7m\n"));
   CHECK(contains(si.out, "not a release to service"));
   const Outcome us = folder.run("check --units us " + kGood);
-  CHECK(contains(us.out, "475.0 lbf\xC2\xB7"
-                         "ft"));
-  CHECK(!contains(us.out, "644.0 N"));
+  CHECK(contains(plain_spaces(us.out), " 475.0 lbf\xC2\xB7"
+                                       "ft\n"));
+  CHECK(!contains(us.out, "644.0"));
+}
+
+TEST_CASE("program: check begins with the key figures and keeps to a page of 100 columns") {
+  const Folder folder;
+  // A design case and a part whose names are as long as people make them.
+  std::string text = [] {
+    std::stringstream s;
+    s << std::ifstream(CLAMPFADE_SOURCE "/scenarios/aluminium-spring-washers.yaml").rdbuf();
+    return s.str();
+  }();
+  const std::string long_name =
+      "outer disc of the second wheel with all that the workshop has ever called it, and then some more of the same";
+  for (std::size_t at = text.find("part: outer disc"); at != std::string::npos;
+       at = text.find("part: outer disc", at + 6)) {
+    text.replace(at, 16, "part: \"" + long_name + "\"");
+  }
+  folder.write("long.yaml", text);
+  for (const std::string& file :
+       std::vector<std::string>{kGood, "long.yaml", CLAMPFADE_SOURCE "/scenarios/one-loose-stud.yaml"}) {
+    for (const std::string& units : std::vector<std::string>{"si", "us"}) {
+      CAPTURE(file);
+      const Outcome o = folder.run("check --units " + units + " " + file);
+      REQUIRE(o.code == 0);
+      std::istringstream lines(o.out);
+      for (std::string line; std::getline(lines, line);) {
+        const auto columns = std::count_if(line.begin(), line.end(),
+                                           [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; });
+        CAPTURE(line);
+        CHECK((columns <= 100 || contains(line, ": no errors"))); // a path is not broken
+      }
+    }
+  }
+  const std::string key = plain_spaces(folder.run("check " + kGood).out);
+  const std::size_t first = key.find("\n\n");
+  REQUIRE(first != std::string::npos);
+  const std::string block = key.substr(first, key.find("\n\n", first + 2) - first);
+  for (const std::string& line :
+       std::vector<std::string>{"\n\nKey figures\n", " clamp load at the set torque 184.2 kN\n",
+                                " required clamp per stud, set by: hard stop 119.6 kN\n", " 0.6401\n",
+                                " weakest margin, 1 is the limit: proof load over clamp 1.500\n",
+                                " grip length 56.00 mm\n", " warnings, see the end 1"}) {
+    CAPTURE(line);
+    CAPTURE(block);
+    CHECK(contains(block, line));
+  }
+  CHECK(contains(key, " clamp lost for the thickness lost 672.5 kN/mm\n"));
+  const std::string loose = plain_spaces(folder.run("check " CLAMPFADE_SOURCE "/scenarios/one-loose-stud.yaml").out);
+  CHECK(contains(loose, " clamp load at the set torque, weakest stud 38.79 kN\n"));
+  CHECK(contains(loose, " weakest margin, 1 is the limit: clamp over required clamp 0.3243\n"));
+}
+
+TEST_CASE("program: a stud that is hardly tightened is a warning") {
+  const Folder folder;
+  std::string text = [] {
+    std::stringstream s;
+    s << std::ifstream(kGood).rdbuf();
+    return s.str();
+  }();
+  const std::string torque = "torque: 475 lbf*ft";
+  text.replace(text.find(torque), torque.size(), "torque: 40 N*m");
+  folder.write("loose.yaml", text);
+  const std::string warning = "less than 5 % of the proof load";
+  CHECK(contains(plain_spaces(folder.run("check --json loose.yaml").out), warning));
+  CHECK(!contains(plain_spaces(folder.run("check --json " + kGood).out), warning));
 }
 
 TEST_CASE("program: check --json is JSON in SI with a unit for every number") {

@@ -1,10 +1,10 @@
 """Pressure cone against an axisymmetric finite element solution by GetFEM.
 
-cone_check.py EXPORT   EXPORT is the program reference_export.
+cone_check.py EXPORT [ROWS]   EXPORT is the program reference_export, ROWS the file that takes the rows of the table.
 
 Bonded stack with a hole, pressed between the head's and the nut's bearing ring: once by a uniform pressure (compliance
 by the mean displacement of the rings), once by rigid rings that slide sideways. Quadratic elements, a mesh that is
-doubled once to show what is left of its error. Prints a table, exits 1 if the cone is off by more than LIMIT.
+doubled once to show what is left of its error. Prints a table, exits 1 if the cone is off by more than CONE.
 """
 import json
 import subprocess
@@ -13,7 +13,9 @@ import sys
 import getfem as gf
 import numpy as np
 
-LIMIT = 0.25  # an approximation is allowed to be one; beyond this something is wrong
+# A real head and nut press neither evenly nor rigidly, and these two ends are 10 to 13 % apart: a cone that is within
+# 15 % of both is as good as the ends are known; beyond it something is wrong.
+CONE = 0.15
 
 
 def graded(ends, sizes):
@@ -111,6 +113,7 @@ def main():
     check_solver()
     cases = json.loads(subprocess.run([sys.argv[1], "cone"], check=True, capture_output=True, text=True).stdout)
     worst = 0
+    rows = []
     print("stack | cone | uniform pressure | rigid rings | cone off by | mesh: last halving changed")
     for case in cases:
         coarse, fine = solve(case, 1e-3), solve(case, 0.5e-3)
@@ -119,7 +122,16 @@ def main():
         worst = max(worst, *map(abs, off))
         print(f"{case['name']} | {case['compliance']:.4e} m/N | {fine[0]:.4e} m/N | {fine[1]:.4e} m/N | "
               f"{100 * off[0]:+.1f} and {100 * off[1]:+.1f} % | {100 * moved:.2f} %")
-    return 0 if worst < LIMIT else 1
+        rows += [{"test": "cone: resilience of clamped parts against finite elements",
+                  "quantity": f"{case['name']}, {ends}: resilience of the parts [m/N]",
+                  "source": "GetFEM 5.4.2, axisymmetric quadratic elements of 0.5 mm", "expected": f,
+                  "computed": case["compliance"], "tolerance": CONE * f}
+                 for ends, f in zip(("uniform pressure", "rigid rings"), fine)]
+    if len(sys.argv) > 2:
+        with open(sys.argv[2], "w") as out:
+            json.dump(rows, out, indent=1)
+            out.write("\n")
+    return 0 if worst < CONE else 1
 
 
 if __name__ == "__main__":

@@ -8,6 +8,7 @@
 #include <array>
 #include <cmath>
 #include <cstdlib>
+#include <filesystem>
 #include <fstream>
 #include <iostream>
 #include <map>
@@ -27,7 +28,7 @@ constexpr std::array<const char*, 6> kKindMeanings = {
     "published, but recalled from the document named; a slip is possible",
     "known in the trade, no source",
     "exact solution of the same equations",
-    "the same equations solved by a library that is not ours; those of tests/reference check themselves, unlisted",
+    "the same equations solved by a library that is not ours; those run on demand are as last recorded",
     "our own arithmetic from published formulas or data: a regression point"};
 
 /// Below this share of the value a difference may be round-off or the path of an iteration: not the same everywhere.
@@ -294,6 +295,52 @@ void write_short(const std::string& path) {
   }
 }
 
+/// Rows as tests/reference keeps them: what runs on demand is recorded and joins the table from its file.
+void write_rows(const std::string& path) {
+  nlohmann::ordered_json all = nlohmann::ordered_json::array();
+  for (const Row& r : rows()) {
+    nlohmann::ordered_json j;
+    j["test"] = r.test;
+    j["quantity"] = r.quantity();
+    j["source"] = r.source;
+    j["expected"] = r.expected;
+    j["computed"] = r.computed;
+    j["tolerance"] = r.tolerance;
+    all.push_back(j);
+  }
+  std::ofstream out(path, std::ios::binary);
+  out << all.dump(1) << '\n';
+  out.close();
+  if (!out) {
+    throw std::runtime_error(path + ": cannot write the rows of the checks");
+  }
+}
+
+void add_recorded() {
+  std::vector<std::filesystem::path> files;
+  for (const auto& entry : std::filesystem::directory_iterator(CLAMPFADE_SOURCE "/tests/reference/recorded")) {
+    files.push_back(entry.path());
+  }
+  std::sort(files.begin(), files.end());
+  for (const std::filesystem::path& file : files) {
+    std::ifstream in(file);
+    for (const nlohmann::json& j : nlohmann::json::parse(in)) {
+      Row r;
+      r.file = "tests/reference/recorded/" + file.filename().string();
+      r.test = j.at("test");
+      r.what = j.at("quantity");
+      r.source = j.at("source");
+      r.kind = Kind::Library;
+      r.expected = j.at("expected");
+      r.computed = j.at("computed");
+      r.tolerance = j.at("tolerance");
+      r.band = j.value("band", false);
+      r.outside = j.value("outside", "");
+      rows().push_back(std::move(r));
+    }
+  }
+}
+
 /// Two rows that a reader cannot tell apart, or "".
 std::string twin() {
   std::set<std::string> seen;
@@ -313,9 +360,13 @@ struct Recorder : doctest::IReporter {
   void test_run_end(const doctest::TestRunStats&) override {
     const char* table = std::getenv("CLAMPFADE_CHECKS_OUT");
     const char* brief = std::getenv("CLAMPFADE_CHECKS_SHORT_OUT");
+    if (const char* own = std::getenv("CLAMPFADE_CHECKS_ROWS_OUT"); own != nullptr) {
+      write_rows(own);
+    }
     if (table == nullptr && brief == nullptr) {
       return;
     }
+    add_recorded();
     std::stable_sort(rows().begin(), rows().end(), [](const Row& a, const Row& b) { return a.file < b.file; });
     if (table != nullptr) {
       write_table(table);

@@ -54,13 +54,15 @@ int run(int argc, char** argv) {
       summary->add_flag("--json", json, "everything as JSON for other programs; always SI, so not with --units");
   CLI::Option* csv_option = summary->add_flag("--csv", csv, "milestones and budget as CSV in long form, with units");
   json_option->excludes(csv_option)->excludes(units_option);
-  summary->footer("Examples:\n"
-                  "  clampfade-report summary duals.h5\n"
-                  "  clampfade-report summary duals.h5 --units us\n"
-                  "  clampfade-report summary duals.h5 --csv --units us > duals.csv\n"
-                  "\n"
-                  "--json takes no --units: it is SI always and names each unit. --csv takes either system.\n"
-                  "The history may be of a run that is still going on: the report then covers what it has written.");
+  summary->footer(
+      "Examples:\n"
+      "  clampfade-report summary duals.h5\n"
+      "  clampfade-report summary duals.h5 --units us\n"
+      "  clampfade-report summary duals.h5 --csv --units us > duals.csv\n"
+      "\n"
+      "--json takes no --units: it is SI always and names each unit. --csv takes either system.\n"
+      "What there is none of, such as the clamp of a wheel without nuts, is null in JSON and an empty cell in CSV.\n"
+      "The history may be of a run that is still going on: the report then covers what it has written.");
   CLI::App* checks = app.add_subcommand("checks", "What this version was held against, and how far off it is");
   bool checks_as_json = false;
   checks->add_flag("--json", checks_as_json, "the same as JSON, for other programs");

@@ -16,7 +16,7 @@ Json value(double v) { return std::isfinite(v) ? Json(v) : Json(nullptr); }
 Json value(const std::optional<double>& v) { return v ? value(*v) : Json(nullptr); }
 
 Json spread(const Summary& s, const Spread& x, const std::string& quantity) {
-  return {{"weakest_stud", s.studs.at(x.weakest)},
+  return {{"weakest_stud", std::isfinite(x.lowest) ? Json(s.studs.at(x.weakest)) : Json(nullptr)},
           {"lowest_" + quantity, value(x.lowest)},
           {"mean_" + quantity, value(x.mean)},
           {"highest_" + quantity, value(x.highest)}};
@@ -241,20 +241,22 @@ std::string to_csv(const Summary& s, System system) {
   const auto add = [&](const char* table, const std::string& item, const std::string& subject, const char* quantity,
                        double si, Kind kind) {
     const std::string unit_name = kind == Kind::Duration ? "d" : unit(kind, system);
-    out += fmt::format("{},{},{},{},{},{}\n", table, quoted(item), quoted(subject), quantity, convert(si, kind, system),
-                       unit_name);
+    // What there is none of, such as the clamp of a wheel whose nuts are all off, is an empty cell.
+    const std::string cell = std::isfinite(si) ? fmt::format("{}", convert(si, kind, system)) : "";
+    out += fmt::format("{},{},{},{},{},{}\n", table, quoted(item), quoted(subject), quantity, cell, unit_name);
   };
   for (const Milestone& m : s.milestones) {
     if (!m.reached) {
       continue;
     }
-    add("milestones", m.name, "record", "time", m.time, Kind::Duration);
-    add("milestones", m.name, "record", "distance", m.distance, Kind::Distance);
+    const std::string name = milestone_name(m.name, system);
+    add("milestones", name, "record", "time", m.time, Kind::Duration);
+    add("milestones", name, "record", "distance", m.distance, Kind::Distance);
     for (const auto& [quantity, x] :
          {std::pair<const char*, const Spread&>{"clamp", m.clamp}, {"clamp_cold", m.clamp_cold}}) {
-      add("milestones", m.name, "weakest", quantity, x.lowest, Kind::Force);
-      add("milestones", m.name, "mean", quantity, x.mean, Kind::Force);
-      add("milestones", m.name, "strongest", quantity, x.highest, Kind::Force);
+      add("milestones", name, "weakest", quantity, x.lowest, Kind::Force);
+      add("milestones", name, "mean", quantity, x.mean, Kind::Force);
+      add("milestones", name, "strongest", quantity, x.highest, Kind::Force);
     }
   }
   if (s.records == 0) {

@@ -290,7 +290,7 @@ void Writer::milestones() {
       ++more;
       continue;
     }
-    const std::string name = m.name == "80 km" && system_ == System::Us ? "50 mi" : m.name;
+    const std::string name = milestone_name(m.name, system_);
     if (!m.reached) {
       table.add({name, "-", "-", "-", "-", "-", "-", "-", "-"});
       continue;

@@ -137,6 +137,10 @@ std::string show(double si, Kind kind, System system, int digits) {
   return name.empty() ? text : text + " " + name;
 }
 
+std::string milestone_name(const std::string& name, System system) {
+  return name == "80 km" && system == System::Us ? "50 mi" : name;
+}
+
 std::string duration(double seconds) {
   const double size = std::abs(seconds);
   if (size < 2 * units::kMinute) {

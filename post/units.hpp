@@ -39,6 +39,9 @@ std::string show(double si, Kind kind, System system, int digits = 4);
 /// So many decimals, for columns whose entries add up. Less than a tenth of the last digit is "<0.001" (for two
 /// decimals), less than a thousandth of it is nothing but rounding: 0. No minus before either.
 std::string fixed(double value, int decimals);
+/// Name of a milestone, which is one of distance, in the units of the report: "80 km" is "50 mi" to those who drive
+/// miles.
+std::string milestone_name(const std::string& name, System system);
 /// A time in the unit that suits it: s, min, h or days.
 std::string duration(double seconds);
 

@@ -364,6 +364,35 @@ TEST_CASE("summary: a nut taken off is no clamp that faded") {
   CHECK(has(to_text(s, System::Si), "nut removed"));
 }
 
+TEST_CASE("summary: the clamp of a wheel whose nuts are all off is no number in any format") {
+  const TmpDir dir;
+  {
+    HistoryWriter writer(dir / "a.h5");
+    RunHeader h;
+    h.studs = {"1", "2", "3"};
+    h.nodes = {"drum", "hub"};
+    writer.begin(h);
+    Wheel w;
+    writer.record(record(w, 0));
+    for (const int stud : {0, 1, 2}) {
+      writer.event({kDay, 100e3, stud, "nut removed", ""});
+    }
+    RecordRow r = record(w, 2);
+    std::fill(r.clamp.begin(), r.clamp.end(), 0.0);
+    r.clamp_cold = r.check_torque = r.clamp;
+    writer.record(r);
+    writer.end(RunStatus::Complete, "", {});
+  }
+  const Summary s = summarise(History(dir / "a.h5"));
+  const std::string csv = to_csv(s, System::Si);
+  CHECK(has(csv, "\nmilestones,end,weakest,clamp,,kN\n"));
+  CHECK(has(csv, "\nmilestones,end,mean,clamp_cold,,kN\n"));
+  CHECK_FALSE(has(csv, "nan"));
+  const nlohmann::json end = nlohmann::json::parse(to_json(s))["milestones"].back();
+  CHECK(end["as_is"]["lowest_clamp"].is_null());
+  CHECK(end["as_is"]["weakest_stud"].is_null());
+}
+
 TEST_CASE("summary: a file without records is told as such") {
   const TmpDir dir;
   {
@@ -448,6 +477,11 @@ TEST_CASE("summary: CSV has one value a line, with its unit") {
   const std::string csv = to_csv(s, System::Us);
   CHECK(csv.rfind("table,item,subject,quantity,value,unit\n", 0) == 0);
   CHECK(has(csv, "\nmilestones,end,record,time,30,d\n"));
+  // The milestone of distance has the name that the table of the same units gives it.
+  CHECK(has(csv, "\nmilestones,50 mi,record,time,"));
+  CHECK_FALSE(has(csv, "80 km"));
+  CHECK(has(to_text(s, System::Us), "50 mi"));
+  CHECK(has(to_csv(s, System::Si), "\nmilestones,80 km,record,time,"));
   std::istringstream lines(csv);
   std::size_t found = 0;
   for (std::string line; std::getline(lines, line);) {

@@ -393,6 +393,7 @@ int simulate(const std::string& file, std::string out, bool force, bool quiet) {
 }
 
 int resume_file(const std::string& file, bool quiet) {
+  const auto writer = HistoryWriter::reopen(file); // refuses a history without a checkpoint, keeps other runs away
   std::string text;
   std::optional<Checkpoint> from;
   {
@@ -400,7 +401,6 @@ int resume_file(const std::string& file, bool quiet) {
     text = history.scenario_text();
     from = history.checkpoint();
   }
-  const auto writer = HistoryWriter::reopen(file); // refuses a history without a checkpoint
   const Scenario scenario = read_scenario_text(text, file + " (scenario)", resolved_options());
   return watched(file, quiet, scenario,
                  [&](const RunOptions& options) { return resume(scenario, from.value(), *writer, options); });

@@ -13,8 +13,10 @@
 #include <cstring>
 #include <ctime>
 #include <fcntl.h>
+#include <filesystem>
 #include <fstream>
 #include <limits>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -49,15 +51,18 @@ auto in_memory(const std::string& path, Work work) {
 /// An open file descriptor.
 class Descriptor {
 public:
+  Descriptor() = default;
   Descriptor(const std::string& path, int flags) : fd_(::open(path.c_str(), flags | O_CLOEXEC, 0666)) {}
+  Descriptor(Descriptor&& other) noexcept : fd_(std::exchange(other.fd_, -1)) {}
+  Descriptor& operator=(Descriptor&& other) noexcept {
+    std::swap(fd_, other.fd_);
+    return *this;
+  }
   Descriptor(const Descriptor&) = delete;
   Descriptor& operator=(const Descriptor&) = delete;
-  ~Descriptor() {
-    if (fd_ >= 0) {
-      ::close(fd_);
-    }
-  }
+  ~Descriptor() { (void)close(); }
   [[nodiscard]] bool ok() const { return fd_ >= 0; }
+  [[nodiscard]] int get() const { return fd_; }
   [[nodiscard]] bool write(const char* data, std::size_t bytes) const {
     while (bytes > 0) {
       const ssize_t n = ::write(fd_, data, bytes);
@@ -72,10 +77,10 @@ public:
     return true;
   }
   [[nodiscard]] bool sync() const { return ::fsync(fd_) == 0 || errno == EINVAL; } // EINVAL: a device that cannot
-  [[nodiscard]] bool close() { return ::close(std::exchange(fd_, -1)) == 0; }
+  bool close() { return fd_ < 0 || ::close(std::exchange(fd_, -1)) == 0; }
 
 private:
-  int fd_;
+  int fd_ = -1;
 };
 
 std::string folder(const std::string& path) {
@@ -83,30 +88,93 @@ std::string folder(const std::string& path) {
   return slash == std::string::npos ? "." : slash == 0 ? "/" : path.substr(0, slash);
 }
 
-/// The name under which a new state of the file is written before it takes the file's own.
-std::string part_name(const std::string& path) { return path + ".part"; }
-
-/// Puts `bytes` in the place of the file in one step: a reader sees the old file or the new, never a piece.
-void replace_file(const std::string& path, const std::vector<char>& bytes) {
-  const std::string part = part_name(path);
-  const char* step = "cannot write (the file as of the last checkpoint is kept)";
-  Descriptor out(part, O_WRONLY | O_CREAT | O_TRUNC);
-  bool done = out.ok() && out.write(bytes.data(), bytes.size()) && out.sync() && out.close();
-  if (done) {
-    step = "cannot put the new state in place (the file as of the last checkpoint is kept)";
-    done = std::rename(part.c_str(), path.c_str()) == 0;
+/// The file that a path means: where it is a symbolic link, what it points to, which need not be there yet. A rename
+/// onto the link itself would put the file in the link's place.
+std::string followed(const std::string& path) {
+  namespace fs = std::filesystem;
+  constexpr int most = 40; // as the system allows
+  fs::path at = path;
+  std::error_code ignored;
+  for (int links = 0; fs::is_symlink(at, ignored); ++links) {
+    const fs::path to = fs::read_symlink(at, ignored);
+    if (links == most || to.empty()) {
+      throw_write_error(path, "cannot follow this symbolic link", ELOOP);
+    }
+    at = to.is_absolute() ? to : at.parent_path() / to;
   }
-  if (!done) {
-    const int error = errno;
-    ::unlink(part.c_str());
-    throw_write_error(path, step, error);
-  }
-  // So that the new name survives a power cut too; a folder that cannot be synced is no reason to stop a run.
-  const Descriptor dir(folder(path), O_RDONLY | O_DIRECTORY);
-  if (dir.ok()) {
-    (void)dir.sync();
-  }
+  return at.string();
 }
+
+/// A file that is only ever replaced whole. A new state is written beside it, under its name with `.part` added, and
+/// then takes its name in one step: a reader sees the old file or the new, never a piece. While this lives it holds a
+/// lock on that other file, so that a second run cannot write to the same place.
+class ReplacedFile {
+public:
+  /// `shown` is the path in messages, which is the user's. Throws FileError(FileWrite).
+  ReplacedFile(std::string shown, const std::string& target) : shown_(std::move(shown)), target_(target) { claim(); }
+  ReplacedFile(const ReplacedFile&) = delete;
+  ReplacedFile& operator=(const ReplacedFile&) = delete;
+  ~ReplacedFile() { give_up(); }
+
+  void replace(const std::vector<char>& bytes) {
+    const char* step = "cannot write (the file as of the last checkpoint is kept)";
+    bool done = part_.ok() && part_.write(bytes.data(), bytes.size()) && part_.sync();
+    if (done) {
+      step = "cannot put the new state in place (the file as of the last checkpoint is kept)";
+      done = std::rename(part_name_.c_str(), target_.c_str()) == 0 && part_.close();
+    }
+    if (!done) {
+      const int error = errno;
+      give_up();
+      throw_write_error(shown_, step, error);
+    }
+    // So that the new name survives a power cut too; a folder that cannot be synced is no reason to stop a run.
+    const Descriptor dir(folder(target_), O_RDONLY | O_DIRECTORY);
+    if (dir.ok()) {
+      (void)dir.sync();
+    }
+    claim();
+  }
+
+private:
+  std::string shown_;
+  std::string target_;
+  std::string part_name_ = target_ + ".part";
+  Descriptor part_;
+
+  void claim() {
+    // Whoever ends a run takes the file away or gives it the history's name; then the lock is on what is gone.
+    for (int tries = 0; tries < 10; ++tries) {
+      Descriptor part(part_name_, O_WRONLY | O_CREAT);
+      if (!part.ok()) {
+        throw_write_error(shown_, "cannot write", errno);
+      }
+      // Where the file system knows no locks there is none.
+      if (::flock(part.get(), LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK) {
+        throw FileError(Code::FileWrite, fmt::format("{}: another run is writing this file; wait until it ends, stop "
+                                                     "it, or give another name",
+                                                     shown_));
+      }
+      struct stat here {};
+      struct stat there {};
+      if (::fstat(part.get(), &here) == 0 && ::stat(part_name_.c_str(), &there) == 0 && here.st_ino == there.st_ino &&
+          here.st_dev == there.st_dev) {
+        if (::ftruncate(part.get(), 0) != 0) {
+          throw_write_error(shown_, "cannot write", errno);
+        }
+        part_ = std::move(part);
+        return;
+      }
+    }
+    throw_write_error(shown_, "cannot write", EBUSY);
+  }
+  void give_up() {
+    if (part_.ok()) {
+      ::unlink(part_name_.c_str());
+      (void)part_.close();
+    }
+  }
+};
 
 std::string utc_now() {
   const std::time_t now = std::time(nullptr);
@@ -372,7 +440,8 @@ h5::Id memory_access() {
 struct HistoryWriter::Impl {
   explicit Impl(std::string p) : path(std::move(p)) {}
 
-  std::string path;
+  std::string path; ///< as the user wrote it
+  std::optional<ReplacedFile> target;
   h5::Id file;
   std::optional<TableWriter<RecordRow>> records;
   std::optional<TableWriter<ActRow>> acts;
@@ -406,7 +475,7 @@ struct HistoryWriter::Impl {
       return image;
     });
     add_seal(bytes);
-    replace_file(path, bytes);
+    target->replace(bytes);
     published = Clock::now();
     publishing = published - start;
   }
@@ -517,19 +586,19 @@ HistoryWriter::HistoryWriter(std::string path, bool overwrite) : impl_(std::make
                                   impl_->path));
     }
   }
-  // Better to hear of a missing folder or a lack of rights now than after an hour's run.
-  const std::string part = part_name(impl_->path);
-  const Descriptor trial(part, O_WRONLY | O_CREAT | O_TRUNC);
-  if (!trial.ok()) {
-    throw_write_error(impl_->path, "cannot write", errno);
-  }
-  ::unlink(part.c_str());
+  // Better to hear of a missing folder, a lack of rights or another run now than after an hour's work.
+  impl_->target.emplace(impl_->path, followed(impl_->path));
 }
 
 HistoryWriter::HistoryWriter(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
 HistoryWriter::~HistoryWriter() = default;
 
 std::unique_ptr<HistoryWriter> HistoryWriter::reopen(const std::string& path) {
+  auto impl = std::make_unique<Impl>(path);
+  struct stat info {};
+  if (::stat(path.c_str(), &info) == 0 && S_ISREG(info.st_mode)) {
+    impl->target.emplace(path, followed(path)); // before anything is read that another run may change
+  }
   const History history(path);
   if (history.status() == RunStatus::Complete) {
     throw FileError(Code::FileWrite, fmt::format("{}: the run is complete; there is nothing to continue", path));
@@ -538,7 +607,6 @@ std::unique_ptr<HistoryWriter> HistoryWriter::reopen(const std::string& path) {
     throw FileError(Code::FileWrite,
                     fmt::format("{}: the run ended before its first checkpoint; run the scenario again", path));
   }
-  auto impl = std::make_unique<Impl>(path);
   in_memory(path, [&] {
     std::vector<char> bytes = read_file(path); // the seal behind it is passed over
     const h5::Id access = memory_access();
@@ -610,6 +678,7 @@ void HistoryWriter::end(RunStatus status, const std::string& text, const std::ve
   });
   impl_->publish();
   impl_->ended = true;
+  impl_->target.reset();
 }
 
 } // namespace clampfade

@@ -235,6 +235,54 @@ TEST_CASE("history: a file that is there is left alone unless it may be overwrit
   CHECK(History(dir / "a.h5").title() == synthetic_header().title);
 }
 
+TEST_CASE("history: a symbolic link is followed and stays, wherever it points") {
+  const TmpDir dir;
+  namespace fs = std::filesystem;
+  fs::create_directory(dir / "disk");
+  fs::create_symlink("disk/real.h5", dir / "link.h5"); // relative to the link, to a file that is not there yet
+  fs::create_symlink("link.h5", dir / "second.h5");
+  {
+    HistoryWriter writer(dir / "second.h5");
+    writer.begin(synthetic_header());
+    CHECK(fs::exists(dir / "disk/real.h5.part"));
+  }
+  CHECK(fs::is_symlink(dir / "link.h5"));
+  CHECK(fs::is_symlink(dir / "second.h5"));
+  CHECK(fs::is_regular_file(dir / "disk/real.h5"));
+  CHECK_FALSE(fs::exists(dir / "disk/real.h5.part"));
+  CHECK(History(dir / "link.h5").title() == synthetic_header().title);
+  CHECK(refusal([&] { const HistoryWriter writer(dir / "second.h5"); }).code == Code::FileExists);
+  fs::create_symlink("circle.h5", dir / "circle.h5");
+  const Refusal circle = refusal([&] { const HistoryWriter writer(dir / "circle.h5"); });
+  CHECK(circle.code == Code::FileWrite);
+  CHECK(has(circle.text, "symbolic link"));
+}
+
+TEST_CASE("history: a second run to the same file is refused in words, until the first ends") {
+  const TmpDir dir;
+  const std::string path = dir / "a.h5";
+  std::filesystem::create_symlink("a.h5", dir / "b.h5"); // another name for the same place
+  HistoryWriter first(path);
+  const auto refused = [&] {
+    for (const auto& attempt : {refusal([&] { const HistoryWriter second(path, true); }),
+                                refusal([&] { const HistoryWriter second(dir / "b.h5", true); })}) {
+      CHECK(attempt.code == Code::FileWrite);
+      CHECK(has(attempt.text, "another run is writing this file"));
+    }
+  };
+  refused(); // before there is anything
+  synthetic_start(first);
+  synthetic_rows(first, 0, 10, 5);
+  refused();
+  const Refusal resumed = refusal([&] { (void)HistoryWriter::reopen(path); });
+  CHECK(has(resumed.text, "another run is writing this file"));
+  CHECK(History(path).rows() == 10); // no reader is kept away
+  first.end(RunStatus::Stopped, "", {});
+  CHECK_FALSE(std::filesystem::exists(path + ".part"));
+  CHECK(HistoryWriter::reopen(path) != nullptr);
+  CHECK_NOTHROW(HistoryWriter(path, true));
+}
+
 TEST_CASE("history: a place that cannot be written is refused at once, with the reason") {
   const TmpDir dir;
   const Refusal missing = refusal([&] { const HistoryWriter writer(dir / "no/such/folder.h5"); });

@@ -187,7 +187,7 @@ void Joint::elastic(std::span<const double> places, Elastic& out) const {
   if (washers_) {
     const Material& steel = spec_.nut.spring_washers->material;
     out.offset.back() -= steel.expansion * washer_height_ * (t - cold_);
-    out.washer_modulus = steel.youngs(t) / steel.youngs(cold_);
+    out.washer_modulus = washer_modulus(t);
   }
   out.ring.clear();
   if (coupled()) {
@@ -201,6 +201,11 @@ void Joint::elastic(std::span<const double> places, Elastic& out) const {
   }
 }
 
+double Joint::washer_modulus(double temperature) const {
+  const Material& steel = spec_.nut.spring_washers->material;
+  return steel.youngs(temperature) / steel.youngs(cold_);
+}
+
 double Joint::load_factor(std::span<const double> places, double washers) const {
   double clamped = 0;
   for (std::size_t m = 0; m < parts_.size(); ++m) {
@@ -209,7 +214,8 @@ double Joint::load_factor(std::span<const double> places, double washers) const 
   for (const Interface& f : interfaces_) {
     clamped += f.compliance;
   }
-  const double stud = stud_->compliance(places[stud_place()]) + washers;
+  const double t = places[stud_place()];
+  const double stud = stud_->compliance(t) + (washers_ ? washers / washer_modulus(t) : 0);
   return spec_.load_introduction * clamped / (clamped + stud);
 }
 

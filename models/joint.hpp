@@ -97,13 +97,16 @@ public:
   [[nodiscard]] std::size_t interface_place(std::size_t i) const { return parts_.size() + i; }
   /// Compliances and thermal offsets at temperatures `places` [K].
   void elastic(std::span<const double> places, Elastic& out) const;
-  /// Compliance of parts and coatings, and of the stud with washers that have the compliance `washers`, at
-  /// temperatures `places`: the load factor n C_parts/(C_parts + C_stud) [-].
+  /// Share of an axial load that reaches the stud at temperatures `places`: n C_parts/(C_parts + C_stud) [-], stud with
+  /// washers. `washers`: their compliance at the tightening temperature [m/N]. EQUATIONS.md 5.
   [[nodiscard]] double load_factor(std::span<const double> places, double washers) const;
   /// All laws of a column that can lose thickness under a force, in order of their places.
   [[nodiscard]] std::vector<PlacedLaw> make_laws() const;
 
 private:
+  /// Young's modulus of the washers over that at the tightening temperature [-].
+  [[nodiscard]] double washer_modulus(double temperature) const;
+
   JointSpec spec_;
   std::vector<Part> parts_;
   std::vector<Interface> interfaces_;

@@ -473,10 +473,14 @@ private:
           continue;
         }
         const double torque = s.torque.value_or(scenario_.tightening.torque[stud]);
+        const double stretch = wheel_.plastic(x_, c);
         const bool turned =
             apply_wrench(wheel_, x_, c, torque, scenario_.tightening.breakaway, now_ - moved_at_[c], nodes_);
         if (turned) {
           moved_at_[c] = now_;
+          if (wheel_.plastic(x_, c) > stretch) {
+            tell(now_, static_cast<int>(stud), "stud yield", "the stud stretches for good under the wrench");
+          }
           rearm(c);
           moved += static_cast<std::size_t>(wheel_.counts()[c]);
         }

@@ -4,11 +4,15 @@
 //   C F + x = C F0 with F = F_y(x) has one solution. Under a wrench the force counts sqrt(1 + 3 (tau/sigma)^2) times.
 // Tolerance: 1e-9, nothing is stepped.
 // Fails if: torsion acts after the wrench is off, taken-up stretch counts as loss, or hardening forgets it.
+#include "solver/simulation.hpp"
 #include "tests/support/bench.hpp"
 #include "tests/support/checks.hpp"
 #include "tests/support/close.hpp"
+#include "tests/support/memory_sink.hpp"
 
 #include <doctest/doctest.h>
+
+#include <algorithm>
 
 using namespace clampfade;
 using test::Bench;
@@ -67,4 +71,21 @@ TEST_CASE("stud yield: what the turning nut takes up is no loss but hardens") {
   bench.hold(1, 293.15);
   CHECK(bench.clamp(0) == close(f, 0, 1e-11));
   CHECK(bench.joint.stud().yield_force(x, 293.15, 1) == close(f * torsion, 0, 1e-9));
+}
+
+TEST_CASE("stud yield: a retorque past yield is told, one that only reloads is not") {
+  ScenarioText s = soft_stud();
+  s.studs = 1;
+  s.torque = "300 N*m";
+  const auto told = [&](const std::string& torque) {
+    s.service = "{retorque: {after: 1 d, torque: " + torque + "}}";
+    test::MemorySink sink;
+    REQUIRE(run(s.scenario(), sink) == RunStatus::Complete);
+    CHECK(sink.acts.back().moved);
+    return std::count_if(sink.events.begin(), sink.events.end(),
+                         [](const EventRow& e) { return e.kind == "stud yield" && e.time == 86400; });
+  };
+  // Yield by torsion and tension together: about 600 MPa As/(0.18 d) with torsion's share taken off, near 620 N m.
+  CHECK(told("500 N*m") == 0);
+  CHECK(told("800 N*m") == 1);
 }

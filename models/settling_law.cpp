@@ -34,12 +34,14 @@ ModeEnd settle(double y, double a, double b, double z, double decay, double mean
   if (y >= a) {
     return {y, 0};
   }
-  const double end = follow(y, a, b, decay, mean);
-  if (end <= b) {
-    return {end, 1 - mean};
+  const double fall = a - b;
+  // How far above the target it would end if it did not stop there. Not from `follow`, where this drowns in round-off
+  // once a step holds very many relaxation times.
+  const double over = fall * mean - (a - y) * decay;
+  if (over <= 0) {
+    return {b + over, 1 - mean};
   }
   // Meets the falling target under way and stays there.
-  const double fall = a - b;
   const double q = (a - y) * z / fall;
   const double when = std::log1p(q) / z;
   return {a - fall * when, when - (a - y) / (fall * (1 + q))};

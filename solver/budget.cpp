@@ -4,6 +4,16 @@
 
 namespace clampfade {
 
+namespace {
+double size_of(const ByMechanism& costs) {
+  double sum = 0;
+  for (const double cost : costs) {
+    sum += std::abs(cost);
+  }
+  return sum;
+}
+} // namespace
+
 Budget::Budget(Wheel& wheel) : wheel_(wheel) {}
 
 void Budget::start(const State& x) {
@@ -108,18 +118,23 @@ void Budget::settle(const State& x) {
   }
   const bool sticks = wheel_.joint().washers() && wheel_.joint().washers()->sticks();
   wheel_.cold(x, rest_);
+  // A stud that is open has no tangent; its neighbours' losses may close it again, and then what moved them is to name.
+  ByMechanism all{};
+  for (const ByMechanism& since : since_) {
+    for (std::size_t m = 0; m < kMechanisms; ++m) {
+      all[m] += std::abs(since[m]);
+    }
+  }
   for (std::size_t c = 0; c < wheel_.columns(); ++c) {
     const double exact = rest_.forces[(c + 1) * wheel_.joint().segments() - 1];
     const double missed = cold_[c] - exact;
     if (sticks) {
       cost_[c][index(Mechanism::WasherFriction)] += missed;
     } else {
-      double sum = 0;
-      for (const double cost : since_[c]) {
-        sum += std::abs(cost);
-      }
+      const ByMechanism& at_work = size_of(since_[c]) > 0 ? since_[c] : all;
+      const double sum = size_of(at_work);
       for (std::size_t m = 0; m < kMechanisms && sum > 0; ++m) {
-        cost_[c][m] += missed * std::abs(since_[c][m]) / sum;
+        cost_[c][m] += missed * std::abs(at_work[m]) / sum;
       }
     }
     since_[c] = {};

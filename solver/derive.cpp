@@ -38,6 +38,9 @@ public:
   void text(const char* name, const char* meaning, std::string value) {
     list.push_back({name, "", meaning, {}, {}, {std::move(value)}});
   }
+  void texts(const char* name, const char* meaning, std::vector<std::string> values, std::vector<std::string> labels) {
+    list.push_back({name, "", meaning, {}, std::move(labels), std::move(values)});
+  }
   std::vector<Figure> list;
 };
 
@@ -95,6 +98,9 @@ public:
     design();
     plain_rolling_figures();
     heat();
+    geometry();
+    layers();
+    tightening();
     return std::move(figures_.list);
   }
 
@@ -317,6 +323,120 @@ private:
     figures_.number("heat/mean_speed", "m/s", "mean speed over the working part of the day", work.speed);
     figures_.array("heat/steady_temperature", "K", "where the temperatures would settle at that power and speed",
                    steady, nodes_);
+  }
+
+  /// What is needed to draw the joint, as given.
+  void geometry() {
+    std::vector<double> thickness, hole, pad, wheel;
+    std::vector<std::string> names, materials, nodes;
+    for (const PartSpec& p : spec_.stack) {
+      names.push_back(p.name);
+      thickness.push_back(p.thickness);
+      hole.push_back(p.hole);
+      pad.push_back(p.pad);
+      wheel.push_back(p.wheel ? 1 : 0);
+      materials.push_back(p.material.name);
+      nodes.push_back(p.node);
+    }
+    figures_.array("geometry/part_thickness", "m", "thickness of each part, from the head to the nut", thickness,
+                   names);
+    figures_.array("geometry/part_hole", "m", "diameter of the hole in each part", hole, names);
+    figures_.array("geometry/part_pad", "m", "diameter of the supported material of each part", pad, names);
+    figures_.array("geometry/part_wheel", "1", "1 for the parts that are wheel discs, else 0", wheel, names);
+    figures_.texts("geometry/part_material", "material of each part", materials, names);
+    figures_.texts("geometry/part_node", "node of the heat network that each part takes its temperature from", nodes,
+                   names);
+    figures_.number("geometry/head_diameter", "m", "bearing diameter of the stud's head", spec_.head_bearing);
+    const NutSpec& nut = spec_.nut;
+    figures_.number("geometry/nut_outer", "m", "outer diameter of the ring on which the nut slides", nut.bearing_outer);
+    figures_.number("geometry/nut_inner", "m", "inner diameter of the ring on which the nut slides", nut.bearing_inner);
+    figures_.number("geometry/seat_outer", "m", "outer diameter of the ring that presses the part under the nut",
+                    nut.seat_outer);
+    figures_.number("geometry/seat_inner", "m", "inner diameter of the ring that presses the part under the nut",
+                    nut.seat_inner);
+    if (nut.sleeve) {
+      figures_.number("geometry/nut_sleeve", "m", "outer diameter of the nut's sleeve in the wheel's hole",
+                      *nut.sleeve);
+    }
+    figures_.text("geometry/thread", "thread", thread_.name);
+    figures_.number("geometry/thread_pitch", "m", "pitch of the thread", thread_.pitch);
+    figures_.text("geometry/property_class", "property class of the studs", spec_.studs.property_class.name);
+    figures_.number("geometry/stud_diameter", "m", "nominal diameter of the thread", thread_.diameter);
+    figures_.number("geometry/stud_shank", "m", "length of the shank without thread inside the grip",
+                    spec_.studs.shank);
+    // The stud's resilience takes the shank at the nominal diameter.
+    figures_.number("geometry/stud_shank_diameter", "m", "diameter of the shank without thread", thread_.diameter);
+    figures_.number("geometry/stud_count", "1", "number of studs", static_cast<double>(spec_.studs.count));
+    figures_.number("geometry/bolt_circle", "m", "diameter of the bolt circle", spec_.studs.bolt_circle);
+    if (nut.spring_washers) {
+      const WasherSpec& w = *nut.spring_washers;
+      figures_.number("geometry/washer_outer", "m", "outer diameter of the spring washers", w.outer);
+      figures_.number("geometry/washer_inner", "m", "inner diameter of the spring washers", w.inner);
+      figures_.number("geometry/washer_thickness", "m", "thickness of one spring washer", w.thickness);
+      figures_.number("geometry/washer_cone_height", "m", "free height of a spring washer's cone", w.cone_height);
+      figures_.number("geometry/washer_parallel", "1", "spring washers nested one in the other",
+                      static_cast<double>(w.parallel));
+      figures_.number("geometry/washer_series", "1", "nests of spring washers on top of each other",
+                      static_cast<double>(w.series));
+    }
+  }
+
+  void layers() {
+    if (joint_.layers().empty()) {
+      return;
+    }
+    std::vector<double> thickness;
+    std::vector<std::string> names, faces, parts, sides, coatings;
+    for (const Layer& layer : joint_.layers()) {
+      // Of two touching faces the one nearer to the head is the nut side of its part.
+      const bool nut_side = layer.name.ends_with("nut_side");
+      names.push_back(layer.name);
+      thickness.push_back(layer.film.thickness);
+      faces.push_back(joint_.interfaces()[layer.interface].name);
+      parts.push_back(spec_.stack[nut_side ? layer.interface - 1 : layer.interface].name);
+      sides.emplace_back(nut_side ? "nut_side" : "head_side");
+      coatings.push_back(layer.film.coating.name);
+    }
+    figures_.array("geometry/layer_thickness", "m", "dry film of each coating before tightening", thickness, names);
+    figures_.texts("geometry/layer_interface", "interface that each coating lies in", faces, names);
+    figures_.texts("geometry/layer_part", "part that each coating is on", parts, names);
+    figures_.texts("geometry/layer_side", "side of that part", sides, names);
+    figures_.texts("geometry/layer_coating", "kind of each coating", coatings, names);
+  }
+
+  /// What the wrench is to do, and what that takes for granted.
+  void tightening() {
+    const TighteningSpec& wrench = scenario_.tightening;
+    std::vector<double> order, torque;
+    std::vector<std::string> places, passes;
+    for (const std::size_t stud : wrench.order) {
+      order.push_back(static_cast<double>(stud + 1));
+      places.push_back(std::to_string(order.size()));
+    }
+    for (const double share : wrench.passes) {
+      torque.push_back(share * torques_[hardest_]);
+      passes.push_back("pass " + std::to_string(torque.size()));
+    }
+    figures_.array("tightening/order", "1", "studs in the order in which each pass takes them", order, places);
+    figures_.array("tightening/pass_torque", "N m", "torque of each pass", torque, passes);
+    figures_.array("tightening/pass_share", "1", "share of each stud's torque that each pass applies", wrench.passes,
+                   passes);
+    by_stud("tightening/friction_thread", "friction taken in the thread", wrench.thread_friction);
+    by_stud("tightening/friction_bearing", "friction taken under the nut", wrench.bearing_friction);
+    figures_.number("tightening/breakaway", "1", "breakaway over sliding friction, of a nut just tightened",
+                    wrench.breakaway(0));
+    figures_.number("tightening/prevailing_torque", "N m", "torque that turns a nut without clamp",
+                    spec_.nut.prevailing_torque);
+    figures_.number("tightening/temperature", "K", "temperature of tightening", wrench.temperature);
+  }
+
+  /// One number where all studs are alike, else a list.
+  void by_stud(const char* name, const char* meaning, const std::vector<double>& values) {
+    if (std::all_of(values.begin(), values.end(), [&](double v) { return v == values[0]; })) {
+      figures_.number(name, "1", meaning, values[0]);
+    } else {
+      figures_.array(name, "1", meaning, values, studs_);
+    }
   }
 
   const Scenario& scenario_;

@@ -233,9 +233,15 @@ std::vector<TableLine> rows_of(const Figure& f, UnitSystem system) {
     largest = std::isfinite(v) ? std::max(largest, std::abs(v)) : largest;
   }
   const ShownUnit unit = shown_unit(f.unit, largest, system);
+  // Stud numbers and counts are not measured.
+  const bool whole = f.unit == "1" && std::all_of(f.values.begin(), f.values.end(),
+                                                  [](double v) { return v == std::floor(v) && std::abs(v) < 1e6; });
   const auto row = [&](std::string what, std::size_t i, std::size_t indent) {
-    return i < f.text.size() ? TableLine{std::move(what), f.text[i], "", indent, false}
-                             : TableLine{std::move(what), significant(unit(f.values[i])), typeset(unit.name), indent};
+    if (i < f.text.size()) {
+      return TableLine{std::move(what), f.text[i], "", indent, false};
+    }
+    return TableLine{std::move(what), whole ? fmt::format("{:.0f}", f.values[i]) : significant(unit(f.values[i])),
+                     typeset(unit.name), indent};
   };
   const std::size_t count = std::max(f.values.size(), f.text.size());
   if (count == 1 && f.labels.empty()) {

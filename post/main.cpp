@@ -10,6 +10,8 @@
 
 #include <cstdlib>
 #include <iostream>
+#include <memory>
+#include <string>
 #include <string_view>
 #include <unistd.h>
 
@@ -26,6 +28,56 @@ bool colour_wanted() {
 
 int leave(Exit code) { return static_cast<int>(code); }
 
+post::System system_of(const std::string& units) { return units == "us" ? post::System::Us : post::System::Si; }
+
+/// A subcommand stands with its options in one function; what it does when chosen is its callback.
+void add_summary(CLI::App& app) {
+  struct Options {
+    std::string file;
+    std::string units = "si";
+    bool json = false;
+    bool csv = false;
+  };
+  const auto options = std::make_shared<Options>();
+  CLI::App* summary = app.add_subcommand("summary", "The finding, the budget of losses, limits and events of one run");
+  summary->add_option("FILE", options->file, "history written by clampfade simulate")->required();
+  CLI::Option* units_option =
+      summary->add_option("--units", options->units, "si: kN, N·m, °C, km, µm; us: lbf, lbf·ft, °F, mi, thou")
+          ->check(CLI::IsMember({"si", "us"}))
+          ->capture_default_str();
+  CLI::Option* json_option = summary->add_flag("--json", options->json,
+                                               "everything as JSON for other programs; always SI, so not with --units");
+  CLI::Option* csv_option =
+      summary->add_flag("--csv", options->csv, "milestones and budget as CSV in long form, with units");
+  json_option->excludes(csv_option)->excludes(units_option);
+  summary->footer(
+      "Examples:\n"
+      "  clampfade-report summary duals.h5\n"
+      "  clampfade-report summary duals.h5 --units us\n"
+      "  clampfade-report summary duals.h5 --csv --units us > duals.csv\n"
+      "\n"
+      "--json takes no --units: it is SI always and names each unit. --csv takes either system.\n"
+      "What there is none of, such as the clamp of a wheel without nuts, is null in JSON and an empty cell in CSV.\n"
+      "The history may be of a run that is still going on: the report then covers what it has written.");
+  summary->callback([options] {
+    const post::Summary s = post::summarise(History(options->file));
+    const post::System system = system_of(options->units);
+    std::cout << (options->json  ? post::to_json(s)
+                  : options->csv ? post::to_csv(s, system)
+                                 : post::to_text(s, system, colour_wanted()));
+  });
+}
+
+void add_checks(CLI::App& app) {
+  CLI::App* checks = app.add_subcommand("checks", "What this version was held against, and how far off it is");
+  const auto json = std::make_shared<bool>(false);
+  checks->add_flag("--json", *json, "the same as JSON, for other programs");
+  checks->footer("Examples:\n"
+                 "  clampfade-report checks\n"
+                 "  clampfade-report checks --json > checks.json");
+  checks->callback([json] { std::cout << (*json ? post::checks_json() : post::checks_text()); });
+}
+
 int run(int argc, char** argv) {
   CLI::App app("Says what happened to the clamp of a wheel joint, from the history that a run has written.",
                "clampfade-report");
@@ -39,49 +91,13 @@ int run(int argc, char** argv) {
              "\n"
              "Exit codes: 0 done, 2 wrong command line, 4 the file cannot be read, 70 a fault of this program.\n"
              "The environment variable NO_COLOR turns colours off.");
-
-  std::string file;
-  std::string units = "si";
-  bool json = false;
-  bool csv = false;
-  CLI::App* summary = app.add_subcommand("summary", "The finding, the budget of losses, limits and events of one run");
-  summary->add_option("FILE", file, "history written by clampfade simulate")->required();
-  CLI::Option* units_option =
-      summary->add_option("--units", units, "si: kN, N·m, °C, km, µm; us: lbf, lbf·ft, °F, mi, thou")
-          ->check(CLI::IsMember({"si", "us"}))
-          ->capture_default_str();
-  CLI::Option* json_option =
-      summary->add_flag("--json", json, "everything as JSON for other programs; always SI, so not with --units");
-  CLI::Option* csv_option = summary->add_flag("--csv", csv, "milestones and budget as CSV in long form, with units");
-  json_option->excludes(csv_option)->excludes(units_option);
-  summary->footer(
-      "Examples:\n"
-      "  clampfade-report summary duals.h5\n"
-      "  clampfade-report summary duals.h5 --units us\n"
-      "  clampfade-report summary duals.h5 --csv --units us > duals.csv\n"
-      "\n"
-      "--json takes no --units: it is SI always and names each unit. --csv takes either system.\n"
-      "What there is none of, such as the clamp of a wheel without nuts, is null in JSON and an empty cell in CSV.\n"
-      "The history may be of a run that is still going on: the report then covers what it has written.");
-  CLI::App* checks = app.add_subcommand("checks", "What this version was held against, and how far off it is");
-  bool checks_as_json = false;
-  checks->add_flag("--json", checks_as_json, "the same as JSON, for other programs");
-  checks->footer("Examples:\n"
-                 "  clampfade-report checks\n"
-                 "  clampfade-report checks --json > checks.json");
+  add_summary(app);
+  add_checks(app);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& e) {
     const int code = app.exit(e);
     return code == 0 ? leave(Exit::Ok) : leave(Exit::Input);
-  }
-
-  if (checks->parsed()) {
-    std::cout << (checks_as_json ? post::checks_json() : post::checks_text());
-  } else {
-    const post::Summary s = post::summarise(History(file));
-    const post::System system = units == "us" ? post::System::Us : post::System::Si;
-    std::cout << (json ? post::to_json(s) : csv ? post::to_csv(s, system) : post::to_text(s, system, colour_wanted()));
   }
   std::cout.flush();
   if (!std::cout) {

@@ -1,6 +1,7 @@
 #include "post/summary_text.hpp"
 
 #include "post/alarms.hpp"
+#include "post/sentences.hpp"
 #include "post/table.hpp"
 
 #include "models/units.hpp"
@@ -28,9 +29,7 @@ private:
     return post::plain(v, kind, system_, digits);
   }
   [[nodiscard]] std::string unit_of(Kind kind) const { return unit(kind, system_); }
-  [[nodiscard]] std::string far(double metres) const { return show(metres, Kind::Distance, system_, 3); }
   [[nodiscard]] std::string stud(std::size_t i) const { return "stud " + s_.studs.at(i); }
-  [[nodiscard]] std::string moment(const Moment& m) const { return duration(m.time) + " and " + far(m.distance); }
   [[nodiscard]] std::string mark(const char* code, const std::string& text) const {
     return colour_ ? std::string("\x1b[") + code + "m" + text + "\x1b[0m" : text;
   }
@@ -42,10 +41,7 @@ private:
   void finding();
   void retorque();
   void alarms();
-  void reservations();
   void cautions();
-  [[nodiscard]] bool alarmed(std::initializer_list<std::string_view> kinds) const;
-  [[nodiscard]] std::string range_of(const std::vector<double>& values, Kind kind) const;
   void milestones();
   void budget();
   void required();
@@ -65,39 +61,8 @@ private:
   std::string out_;
 };
 
-std::string percent(double share) { return number(100 * share, 3) + " %"; }
-
-/// "after tightening" for the first moment, a time else.
-std::string after(double time) { return time <= 0 ? "right after tightening" : "after " + duration(time); }
-
-std::string capital(std::string text) {
-  if (!text.empty() && text.front() >= 'a' && text.front() <= 'z') {
-    text.front() = static_cast<char>(text.front() - 'a' + 'A');
-  }
-  return text;
-}
-
 void Writer::status() {
-  const double reached = s_.milestones.empty() ? 0 : s_.milestones.back().time;
-  const std::string so_far = fmt::format("{} of {}", duration(reached), duration(s_.end_time));
-  std::string text;
-  switch (s_.status) {
-  case RunStatus::Complete:
-    text = "Run complete: " + duration(reached) + ".";
-    break;
-  case RunStatus::Running:
-    text = "RUN NOT FINISHED (still running, or killed): " + so_far + ".";
-    break;
-  case RunStatus::Stopped:
-    text = "RUN STOPPED before its end: " + so_far + ".";
-    break;
-  case RunStatus::Failed:
-    text = "RUN FAILED: " + so_far + ".";
-    break;
-  }
-  if (!s_.status_text.empty()) {
-    text += " " + capital(translated(s_.status_text, system_));
-  }
+  const std::string text = status_sentence(s_, system_);
   out_ += s_.status == RunStatus::Complete ? wrap(text) : mark("1;31", wrap(text));
   if (s_.digest == Digest::Wrong) {
     out_ +=
@@ -141,43 +106,10 @@ void Writer::status() {
 }
 
 void Writer::finding() {
+  const std::string text = wrap(finding_sentence(s_, system_));
   const Finding& f = s_.finding;
   out_ += '\n';
-  const std::string lowest = fmt::format("{} ({}, {})", force(f.lowest_clamp_cold), stud(f.lowest.stud),
-                                         f.lowest.time <= 0 ? after(0) : "after " + moment(f.lowest));
-  if (!f.required_clamp) {
-    line("The file names no required clamp, so there is nothing to compare with. The lowest cold clamp is " + lowest +
-         ".");
-    return;
-  }
-  const double required = *f.required_clamp;
-  const double share = f.lowest_clamp_cold / required - 1;
-  if (!f.first_below) {
-    const std::string text = wrap(fmt::format("No stud falls below the required clamp of {}. The lowest cold clamp is "
-                                              "{}, {} above it.",
-                                              force(required), lowest, percent(share)));
-    out_ += s_.alarms.empty() ? mark("1;32", text) : text;
-    return;
-  }
-  const std::string when =
-      f.below_from_start
-          ? "is below the required clamp of " + force(required) + " from the start"
-          : fmt::format("falls below the required clamp of {} {} {}", force(required),
-                        f.first_below_located ? "after" : "before the record at", moment(*f.first_below));
-  out_ += mark("1;31", wrap(fmt::format("{} {}. The lowest cold clamp is {}, {} below it.",
-                                        capital(stud(f.first_below->stud)), when, lowest, percent(-share))));
-}
-
-bool Writer::alarmed(std::initializer_list<std::string_view> kinds) const {
-  return std::any_of(s_.alarms.begin(), s_.alarms.end(), [&](const Alarm& a) {
-    return std::find(kinds.begin(), kinds.end(), std::string_view(a.kind)) != kinds.end();
-  });
-}
-
-/// One value or "lowest to highest", with the unit.
-std::string Writer::range_of(const std::vector<double>& values, Kind kind) const {
-  const auto [low, high] = std::minmax_element(values.begin(), values.end());
-  return (*low == *high ? "" : plain(*low, kind) + " to ") + show(*high, kind, system_);
+  out_ += f.first_below ? mark("1;31", text) : f.required_clamp && s_.alarms.empty() ? mark("1;32", text) : text;
 }
 
 void Writer::alarms() {
@@ -191,91 +123,15 @@ void Writer::alarms() {
 }
 
 void Writer::retorque() {
-  const Finding& f = s_.finding;
-  // Where the joint comes apart or a stud is spoilt, the alarm has said what to do, and tightening again is not it.
-  if (!f.required_clamp || alarmed({"nut free", "open", "gap", "stretched by the wrench", "torn by the wrench",
-                                    "stud fatigue", "stud yield"})) {
-    return;
+  const std::string text = retorque_sentence(s_, system_);
+  if (!text.empty()) {
+    line(text);
   }
-  if (!f.first_below) {
-    std::vector<std::string> times;
-    std::size_t idle = 0;
-    for (const PassLine& p : s_.passes) {
-      if (p.pass == 0) {
-        times.push_back(duration(p.time));
-        idle += p.moved == 0 ? 1U : 0U;
-      }
-    }
-    std::string text;
-    const std::size_t all = times.size();
-    constexpr std::size_t few = 4;
-    if (times.size() == 1) {
-      text = fmt::format("With the retorque at {} no further one was needed in the time simulated. ", times.front());
-    } else if (!times.empty() && times.size() <= few) {
-      const std::string last = times.back();
-      times.pop_back();
-      text = fmt::format("With the retorques at {} and {} no further one was needed in the time simulated. ",
-                         fmt::join(times, ", "), last);
-    } else if (!times.empty()) {
-      text = fmt::format("With the {} retorques from {} to {} no further one was needed in the time simulated. ",
-                         times.size(), times.front(), times.back());
-    }
-    if (idle > 0) {
-      text += (all == 1 ? "It" : fmt::format("{} of them", idle)) + std::string(" moved no nut and so did nothing. ");
-    }
-    // Beside an alarm nothing must sound like all clear.
-    line((s_.alarms.empty() ? text : "") + "A re-check by the makers' instructions is due all the same.");
-    return;
-  }
-  if (!f.latest_retorque) {
-    if (!alarmed({"low at start"})) {
-      line("No retorque at the same torque mends that: the torque, the friction or the joint must change.");
-    }
-    return;
-  }
-  if (f.latest_retorque->time <= 0) {
-    line(
-        "That is before the first record after tightening, so no time for a retorque can be named: record more often.");
-    return;
-  }
-  const bool some = std::any_of(s_.passes.begin(), s_.passes.end(),
-                                [&](const PassLine& p) { return p.pass == 0 && p.time < f.latest_retorque->time; });
-  std::string text =
-      fmt::format("To keep the required clamp, a {}retorque is needed before that: at the latest after "
-                  "{} or {}, whichever comes first.",
-                  some ? "further " : "", duration(f.latest_retorque->time), far(f.latest_retorque->distance));
-  if (!f.torque.empty() && f.check_torque_then) {
-    const double set = f.torque.size() == s_.studs.size() ? f.torque[f.first_below->stud] : f.torque.front();
-    if (*f.check_torque_then >= set) {
-      text += fmt::format(" But by then the nut of {} would take {} to start turning, so a wrench set to {} would "
-                          "click without moving it: loosen the nut and tighten it anew.",
-                          stud(f.first_below->stud), show(*f.check_torque_then, Kind::Torque, system_),
-                          show(set, Kind::Torque, system_));
-    }
-  }
-  line(text);
-}
-
-/// What no clamp above holds without.
-void Writer::reservations() {
-  std::string text =
-      "All this holds for the torque and friction given. Real scatter of both (often ±25 % of the clamp; "
-      "common practice, no source) is not in this run.";
-  for (const Figure& f : s_.joint) {
-    if (f.name == "washers/friction_bound" && f.values.size() == 1 && f.values.front() > 0) {
-      text +=
-          fmt::format(" Friction between nested washers can cost up to {} of the clamp.", percent(f.values.front()));
-    }
-  }
-  line(text);
 }
 
 void Writer::cautions() {
   out_ += '\n';
-  line(
-      "Caution: an estimate, not a release to service. A wheel that comes off kills. Follow the vehicle's and "
-      "the wheel's maker and the local codes, let qualified people do the work, and never skip a re-check because of a "
-      "prediction alone.");
+  line(kCaution);
 }
 
 void Writer::milestones() {
@@ -361,7 +217,7 @@ void Writer::required() {
   if (s_.slip_margin) {
     const Peak& p = *s_.slip_margin;
     note(fmt::format("In the daily duty the lowest slip margin is {} ({}). {}", number(p.value, 3),
-                     p.when.time <= 0 ? after(0) : "after " + moment(p.when),
+                     p.when.time <= 0 ? after(0) : "after " + words(p.when, system_),
                      p.value < 1 ? "Below 1 the joint slides." : "Above 1 friction holds the wheel."));
   }
   if (s_.finding.required_clamp) {
@@ -419,19 +275,10 @@ void Writer::studs() {
 }
 
 void Writer::check_torque() {
-  if (!s_.check_torque) {
-    return;
+  const std::string text = check_torque_sentence(s_, system_);
+  if (!text.empty()) {
+    note(text);
   }
-  const Spread& c = *s_.check_torque;
-  std::string text =
-      fmt::format("A check now would start the nuts turning at {} to {} (mean {})", plain(c.lowest, Kind::Torque),
-                  show(c.highest, Kind::Torque, system_), plain(c.mean, Kind::Torque));
-  if (!s_.finding.torque.empty()) {
-    text += ", against a set torque of " + range_of(s_.finding.torque, Kind::Torque);
-  }
-  note(text +
-       ". A reading can stay high when clamp is gone, since the friction of a resting nut rises: a nut that does "
-       "not move under the wrench is no proof of clamp.");
 }
 
 void Writer::tightening() {
@@ -541,20 +388,13 @@ void Writer::inputs() {
 }
 
 void Writer::warnings() {
-  std::vector<std::string> said;
-  for (const std::string& warning : s_.warnings) {
-    // The demonstration values are told of where the inputs are.
-    const bool demo = !s_.provenance.empty() && warning.find("provenance demo") != std::string::npos;
-    if (!demo && std::find(said.begin(), said.end(), warning) == said.end()) {
-      said.push_back(warning);
-    }
-  }
+  const std::vector<std::string> said = warnings_said(s_, system_);
   if (said.empty()) {
     return;
   }
   heading("Warnings");
   for (const std::string& warning : said) {
-    std::string item = wrap(translated(warning, system_), 4);
+    std::string item = wrap(warning, 4);
     item[2] = '-';
     out_ += item;
   }
@@ -573,7 +413,7 @@ std::string Writer::text() {
   alarms();
   finding();
   retorque();
-  reservations();
+  line(reservation_sentence(s_));
   cautions();
   milestones();
   budget();

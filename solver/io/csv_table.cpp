@@ -51,8 +51,8 @@ std::optional<CsvTable> CsvTable::from_text(Context& c, std::string name, const 
   CsvTable table(c, *c.tables.back());
   if (const auto bad = bad_character(text)) {
     c.faults.add(Code::Syntax, table.source_, bad->first, 0, "",
-                 fmt::format("character {} of this line is not UTF-8 text", bad->second),
-                 "UTF-8 without control characters");
+                 fmt::format("character {} of this line is a control character or not UTF-8", bad->second),
+                 "UTF-8 text without control characters");
     return std::nullopt;
   }
   table.rows_ = csv_rows(text);

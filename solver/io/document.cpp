@@ -173,6 +173,13 @@ void Faults::add(Code code, const Source* source, int line, int column, std::str
     if (line > 0 && static_cast<std::size_t>(line) <= source->lines.size()) {
       const std::string& text = source->lines[static_cast<std::size_t>(line) - 1];
       d.line = text.size() <= kLongestLine ? text : "";
+      // What the file must not hold must not reach the terminal either.
+      if (bad_character(d.line)) {
+        for (char& c : d.line) {
+          const auto byte = static_cast<unsigned char>(c);
+          c = byte < 0x20U || byte > 0x7EU ? '?' : c;
+        }
+      }
     }
   }
   errors_.push_back(std::move(d));

@@ -57,8 +57,8 @@ public:
     }
     if (const auto bad = bad_character(text)) {
       faults_.add(Code::Syntax, &source_, bad->first, 0, "",
-                  fmt::format("character {} of this line is not UTF-8 text", bad->second),
-                  "UTF-8 without control characters");
+                  fmt::format("character {} of this line is a control character or not UTF-8", bad->second),
+                  "UTF-8 text without control characters");
       return std::nullopt;
     }
     try {

@@ -273,7 +273,8 @@ std::vector<Section> make_schema() {
   add("duty/day/*/drag", "driving with a dragging brake", declared<DragStep>() + step_load());
   add("duty/day/*/trace", "driving after a speed trace",
       Keys{part("file", "text",
-                "CSV file, relative to the scenario, columns `time [s]`, `speed [m/s]` and optionally `grade [-]`",
+                "CSV file, relative to the scenario, columns `time [s]`, `speed [m/s]` and optionally `grade [-]`; the "
+                "units in the header are needed, others such as `speed [km/h]` are read",
                 "none, if points are given"),
            part("points", "text", "the CSV text itself", "read from the file")} +
           step_load());

@@ -1,18 +1,14 @@
 #include "solver/io/history.hpp"
 
 #include "solver/io/history_hdf5.hpp"
+#include "solver/io/history_open.hpp"
 #include "solver/io/history_schema.hpp"
-#include "solver/io/seal.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cerrno>
 #include <cmath>
-#include <cstring>
-#include <fstream>
 #include <numeric>
-#include <sys/stat.h>
 
 namespace clampfade {
 
@@ -27,32 +23,6 @@ constexpr std::array<std::pair<RunStatus, std::string_view>, 4> kStatusNames = {
                                                                                  {RunStatus::Complete, "complete"},
                                                                                  {RunStatus::Stopped, "stopped"},
                                                                                  {RunStatus::Failed, "failed"}}};
-
-[[noreturn]] void throw_damaged(const std::string& path, const std::string& reason) {
-  throw FileError(
-      Code::FileTruncated,
-      fmt::format("{}: the file is cut short or damaged ({}); use a copy, or run the scenario again", path, reason));
-}
-
-template <class Work>
-auto reading(const std::string& path, Work work) {
-  try {
-    return work();
-  } catch (const h5::Error& e) {
-    throw_damaged(path, e.what());
-  }
-}
-
-std::vector<std::string> split_lines(const std::string& text) {
-  std::vector<std::string> all;
-  std::size_t start = 0;
-  while (start < text.size()) {
-    const std::size_t end = std::min(text.find('\n', start), text.size());
-    all.push_back(text.substr(start, end - start));
-    start = end + 1;
-  }
-  return all;
-}
 
 /// Values of one dataset, of one of three kinds.
 struct Raw {
@@ -97,7 +67,6 @@ struct History::Impl {
   std::size_t rows = 0;
 
   void open();
-  void check_type() const;
   [[nodiscard]] std::string need_text(const char* attribute) const;
   [[nodiscard]] std::vector<std::string> texts(const std::string& dataset) const;
   [[nodiscard]] Raw read(const std::string& dataset_path, const std::vector<hsize_t>& expected) const;
@@ -109,28 +78,6 @@ struct History::Impl {
   template <class Row>
   [[nodiscard]] std::vector<Row> read_table(const RowTable<Row>& table) const;
 };
-
-void History::Impl::check_type() const {
-  const std::optional<std::string> type = h5::text_attribute(file, "filetype");
-  if (type != kHistoryFileType) {
-    throw FileError(Code::FileVersion,
-                    fmt::format("{}: this is {}, not a {}; give a file that a run has written", path,
-                                type ? "a file of type \"" + *type + "\"" : "an HDF5 file of another kind",
-                                kHistoryFileType));
-  }
-  const auto version = h5::integer_attribute(file, "format_version");
-  if (!version || version->size() != 2) {
-    throw_damaged(path, "no format_version");
-  }
-  if ((*version)[0] != kHistoryFormatMajor) {
-    throw FileError(Code::FileVersion,
-                    fmt::format("{}: the file has format {}.{}, this program reads format {}.{}; {}", path,
-                                (*version)[0], (*version)[1], kHistoryFormatMajor, kHistoryFormatMinor,
-                                (*version)[0] > kHistoryFormatMajor
-                                    ? "use a newer program"
-                                    : "use an older program, or run the scenario again"));
-  }
-}
 
 std::string History::Impl::need_text(const char* attribute) const {
   const auto text = h5::text_attribute(file, attribute);
@@ -163,40 +110,7 @@ std::vector<std::string> History::Impl::texts(const std::string& dataset) const 
 }
 
 void History::Impl::open() {
-  struct stat info {};
-  if (::stat(path.c_str(), &info) != 0) {
-    const int error = errno;
-    throw FileError(Code::FileMissing, fmt::format("{}: cannot open: {}", path, std::strerror(error)));
-  }
-  if (!S_ISREG(info.st_mode)) {
-    throw FileError(Code::FileMissing, fmt::format("{}: cannot open: not a file", path));
-  }
-  std::array<char, 8> start{};
-  std::ifstream in(path, std::ios::binary);
-  if (!in) {
-    const int error = errno;
-    throw FileError(Code::FileMissing, fmt::format("{}: cannot open: {}", path, std::strerror(error)));
-  }
-  in.read(start.data(), start.size());
-  if (in.gcount() < 8) {
-    throw_damaged(path, fmt::format("{} bytes long", info.st_size));
-  }
-  if (std::string_view(start.data(), 8) != "\x89HDF\r\n\x1a\n") {
-    throw FileError(Code::FileVersion, fmt::format("{}: this is not an HDF5 file, so no {}; give a file that a run has "
-                                                   "written",
-                                                   path, kHistoryFileType));
-  }
-  file_bytes = static_cast<std::size_t>(info.st_size);
-
-  if (check_seal(path) == Seal::Broken) {
-    throw_damaged(path, "its bytes are not those that were written");
-  }
-
-  const h5::Id access(H5Pcreate(H5P_FILE_ACCESS), H5Pclose, "file access");
-  h5::check(H5Pset_file_locking(access, false, true), "file access");
-  file = h5::Id(H5Fopen(path.c_str(), H5F_ACC_RDONLY, access), H5Fclose, "open");
-  check_type();
-
+  file = open_results(path, {kHistoryFileType, kHistoryFormatMajor, kHistoryFormatMinor, "a run"}, file_bytes);
   const std::string word = need_text("status");
   const auto* known =
       std::find_if(kStatusNames.begin(), kStatusNames.end(), [&](const auto& s) { return s.second == word; });
@@ -209,7 +123,7 @@ void History::Impl::open() {
   program_version = need_text("program_version");
   git_sha = need_text("git_sha");
   created_utc = need_text("created_utc");
-  warnings = split_lines(need_text("warnings"));
+  warnings = h5::split_lines(need_text("warnings"));
   end_time = h5::real_attribute(file, "end_time").value_or(0);
   if (h5::integer_attribute(file, "format_version").value()[1] > kHistoryFormatMinor) {
     warnings.push_back("the file was written by a newer program; what that program added is not shown");

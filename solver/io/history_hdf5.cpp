@@ -3,7 +3,10 @@
 #include "solver/io/sha256.hpp"
 
 #include <algorithm>
+#include <array>
+#include <atomic>
 #include <cstring>
+#include <ctime>
 #include <numeric>
 
 namespace clampfade::h5 {
@@ -271,6 +274,96 @@ std::vector<std::string> read_texts(hid_t dataset, hsize_t row, hsize_t count) {
   const Id memory(H5Screate_simple(1, &count, nullptr), H5Sclose, "rows");
   check(H5Dvlen_reclaim(type, memory, H5P_DEFAULT, starts.data()), "free texts");
   return texts;
+}
+
+void make_scale(hid_t dataset, const std::string& path) {
+  check(H5DSset_scale(dataset, path.substr(path.rfind('/') + 1).c_str()), "make an axis of " + path);
+}
+
+void attach(hid_t file, hid_t dataset, std::string_view axis, unsigned position) {
+  const Id scale = open_dataset(file, std::string(axis));
+  check(H5DSattach_scale(dataset, scale, position), "attach axis " + std::string(axis));
+}
+
+void create_single(hid_t file) {
+  const Id single = create_dataset(file, "/single", H5T_STD_I64LE, {1}, false, "1", "axis of single figures");
+  const std::int64_t zero = 0;
+  check(H5Dwrite(single, H5T_NATIVE_INT64, H5S_ALL, H5S_ALL, H5P_DEFAULT, &zero), "write /single");
+  make_scale(single, "/single");
+}
+
+namespace {
+
+/// HDF5 takes two files of one name in one process for the same file, so each gets a name of its own.
+std::string memory_name() {
+  static std::atomic<unsigned> count = 0;
+  return "clampfade file " + std::to_string(++count) + " in memory";
+}
+
+Id memory_access() {
+  Id access(H5Pcreate(H5P_FILE_ACCESS), H5Pclose, "file access");
+  check(H5Pset_fapl_core(access, std::size_t{1} << 22U, false), "memory driver");
+  return access;
+}
+
+std::string utc_now() {
+  const std::time_t now = std::time(nullptr);
+  std::tm tm{};
+  gmtime_r(&now, &tm);
+  std::array<char, 32> text{};
+  return {text.data(), std::strftime(text.data(), text.size(), "%Y-%m-%dT%H:%M:%SZ", &tm)};
+}
+
+} // namespace
+
+Id create_in_memory() {
+  const Id access = memory_access();
+  const Id plist(H5Pcreate(H5P_FILE_CREATE), H5Pclose, "file properties");
+  check(H5Pset_link_creation_order(plist, H5P_CRT_ORDER_TRACKED | H5P_CRT_ORDER_INDEXED), "file properties");
+  check(H5Pset_attr_creation_order(plist, H5P_CRT_ORDER_TRACKED | H5P_CRT_ORDER_INDEXED), "file properties");
+  return Id(H5Fcreate(memory_name().c_str(), H5F_ACC_TRUNC, plist, access), H5Fclose, "create");
+}
+
+Id open_in_memory(std::vector<char> bytes) {
+  const Id access = memory_access();
+  check(H5Pset_file_image(access, bytes.data(), bytes.size()), "take the file into memory");
+  return Id(H5Fopen(memory_name().c_str(), H5F_ACC_RDWR, access), H5Fclose, "open");
+}
+
+std::vector<char> image(hid_t file) {
+  check(H5Fflush(file, H5F_SCOPE_LOCAL), "flush");
+  std::vector<char> bytes(static_cast<std::size_t>(check(H5Fget_file_image(file, nullptr, 0), "size of the file")));
+  check(H5Fget_file_image(file, bytes.data(), bytes.size()), "bytes of the file");
+  return bytes;
+}
+
+void write_identity(hid_t file, std::string_view filetype, int major, int minor) {
+  const std::array<std::int64_t, 2> version = {major, minor};
+  write_attribute(file, "filetype", filetype);
+  write_attribute(file, "format_version", version);
+  write_attribute(file, "program_version", CLAMPFADE_VERSION);
+  write_attribute(file, "git_sha", CLAMPFADE_GIT_SHA);
+  write_attribute(file, "created_utc", utc_now());
+}
+
+void write_lines(hid_t object, const char* name, const std::vector<std::string>& texts) {
+  std::string all;
+  for (std::string text : texts) {
+    std::replace(text.begin(), text.end(), '\n', ' ');
+    all += (all.empty() ? "" : "\n") + text;
+  }
+  write_attribute(object, name, all);
+}
+
+std::vector<std::string> split_lines(const std::string& text) {
+  std::vector<std::string> all;
+  std::size_t start = 0;
+  while (start < text.size()) {
+    const std::size_t end = std::min(text.find('\n', start), text.size());
+    all.push_back(text.substr(start, end - start));
+    start = end + 1;
+  }
+  return all;
 }
 
 std::vector<std::string> dataset_paths(hid_t top, H5_index_t order) {

@@ -1,4 +1,4 @@
-// Checked HDF5 calls that clean up after themselves. For history*.cpp only.
+// Checked HDF5 calls that clean up after themselves. For the files of results only: history*.cpp and plan_file.cpp.
 #pragma once
 
 #include <hdf5.h>
@@ -89,6 +89,27 @@ Id create_texts(hid_t file, const std::string& path, const std::vector<std::stri
 /// The rows `row` to `row + count` of a one-dimensional dataset of texts.
 std::vector<std::string> read_texts(hid_t dataset, hsize_t row, hsize_t count);
 void write_texts(hid_t dataset, hsize_t row, const std::vector<std::string>& texts);
+
+/// Makes the dataset an axis for others, named by the last part of its path.
+void make_scale(hid_t dataset, const std::string& path);
+/// The axis, a path, belongs to this dimension of the dataset.
+void attach(hid_t file, hid_t dataset, std::string_view axis, unsigned position);
+/// `/single`, the axis of length one for single figures.
+void create_single(hid_t file);
+
+/// An empty file in memory.
+Id create_in_memory();
+/// A file taken into memory to be changed there. What stands behind its last byte is passed over.
+Id open_in_memory(std::vector<char> bytes);
+/// The bytes of a file in memory.
+std::vector<char> image(hid_t file);
+
+/// The root attributes that say what a file is and who wrote it: filetype, format_version, program_version, git_sha,
+/// created_utc.
+void write_identity(hid_t file, std::string_view filetype, int major, int minor);
+/// Texts as one attribute, one a line; and back.
+void write_lines(hid_t object, const char* name, const std::vector<std::string>& texts);
+std::vector<std::string> split_lines(const std::string& text);
 
 /// Paths of all datasets below a file or group, relative to it, in the order of the index given.
 std::vector<std::string> dataset_paths(hid_t top, H5_index_t order);

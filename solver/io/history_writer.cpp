@@ -1,24 +1,17 @@
 #include "solver/io/history.hpp"
 #include "solver/io/history_hdf5.hpp"
 #include "solver/io/history_schema.hpp"
+#include "solver/io/replaced_file.hpp"
 #include "solver/io/seal.hpp"
 #include "solver/io/sha256.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <atomic>
-#include <cerrno>
 #include <chrono>
-#include <cstring>
-#include <ctime>
-#include <fcntl.h>
-#include <filesystem>
 #include <fstream>
 #include <limits>
-#include <sys/file.h>
 #include <sys/stat.h>
-#include <unistd.h>
 
 namespace clampfade {
 
@@ -34,10 +27,6 @@ constexpr std::size_t kBufferedRows = 256;
 constexpr std::chrono::duration<double> kPublishEvery(10);
 constexpr double kPublishShare = 0.05; // of the wall time at most, however large the file has become
 
-[[noreturn]] void throw_write_error(const std::string& path, const std::string& what, int error) {
-  throw FileError(Code::FileWrite, fmt::format("{}: {}: {}", path, what, std::strerror(error)));
-}
-
 /// Runs HDF5 work, which happens in memory: a failure means no memory, or a fault of this program.
 template <class Work>
 auto in_memory(const std::string& path, Work work) {
@@ -46,151 +35,6 @@ auto in_memory(const std::string& path, Work work) {
   } catch (const h5::Error& e) {
     throw FileError(Code::FileWrite, fmt::format("{}: cannot build the history in memory: {}", path, e.what()));
   }
-}
-
-/// An open file descriptor.
-class Descriptor {
-public:
-  Descriptor() = default;
-  Descriptor(const std::string& path, int flags) : fd_(::open(path.c_str(), flags | O_CLOEXEC, 0666)) {}
-  Descriptor(Descriptor&& other) noexcept : fd_(std::exchange(other.fd_, -1)) {}
-  Descriptor& operator=(Descriptor&& other) noexcept {
-    std::swap(fd_, other.fd_);
-    return *this;
-  }
-  Descriptor(const Descriptor&) = delete;
-  Descriptor& operator=(const Descriptor&) = delete;
-  ~Descriptor() { (void)close(); }
-  [[nodiscard]] bool ok() const { return fd_ >= 0; }
-  [[nodiscard]] int get() const { return fd_; }
-  [[nodiscard]] bool write(const char* data, std::size_t bytes) const {
-    while (bytes > 0) {
-      const ssize_t n = ::write(fd_, data, bytes);
-      if (n < 0 && errno != EINTR) {
-        return false;
-      }
-      if (n > 0) {
-        data += n;
-        bytes -= static_cast<std::size_t>(n);
-      }
-    }
-    return true;
-  }
-  [[nodiscard]] bool sync() const { return ::fsync(fd_) == 0 || errno == EINVAL; } // EINVAL: a device that cannot
-  bool close() { return fd_ < 0 || ::close(std::exchange(fd_, -1)) == 0; }
-
-private:
-  int fd_ = -1;
-};
-
-std::string folder(const std::string& path) {
-  const std::size_t slash = path.rfind('/');
-  return slash == std::string::npos ? "." : slash == 0 ? "/" : path.substr(0, slash);
-}
-
-/// The file that a path means: where it is a symbolic link, what it points to, which need not be there yet. A rename
-/// onto the link itself would put the file in the link's place.
-std::string followed(const std::string& path) {
-  namespace fs = std::filesystem;
-  constexpr int most = 40; // as the system allows
-  fs::path at = path;
-  std::error_code ignored;
-  for (int links = 0; fs::is_symlink(at, ignored); ++links) {
-    const fs::path to = fs::read_symlink(at, ignored);
-    if (links == most || to.empty()) {
-      throw_write_error(path, "cannot follow this symbolic link", ELOOP);
-    }
-    at = to.is_absolute() ? to : at.parent_path() / to;
-  }
-  return at.string();
-}
-
-/// A file that is only ever replaced whole. A new state is written beside it, under its name with `.part` added, and
-/// then takes its name in one step: a reader sees the old file or the new, never a piece. While this lives it holds a
-/// lock on that other file, so that a second run cannot write to the same place.
-class ReplacedFile {
-public:
-  /// `shown` is the path in messages, which is the user's. Throws FileError(FileWrite).
-  ReplacedFile(std::string shown, const std::string& target) : shown_(std::move(shown)), target_(target) { claim(); }
-  ReplacedFile(const ReplacedFile&) = delete;
-  ReplacedFile& operator=(const ReplacedFile&) = delete;
-  ~ReplacedFile() { give_up(); }
-
-  void replace(const std::vector<char>& bytes) {
-    const char* step = "cannot write (the file as of the last checkpoint is kept)";
-    bool done = part_.ok() && part_.write(bytes.data(), bytes.size()) && part_.sync();
-    if (done) {
-      step = "cannot put the new state in place (the file as of the last checkpoint is kept)";
-      done = std::rename(part_name_.c_str(), target_.c_str()) == 0 && part_.close();
-    }
-    if (!done) {
-      const int error = errno;
-      give_up();
-      throw_write_error(shown_, step, error);
-    }
-    // So that the new name survives a power cut too; a folder that cannot be synced is no reason to stop a run.
-    const Descriptor dir(folder(target_), O_RDONLY | O_DIRECTORY);
-    if (dir.ok()) {
-      (void)dir.sync();
-    }
-    claim();
-  }
-
-private:
-  std::string shown_;
-  std::string target_;
-  std::string part_name_ = target_ + ".part";
-  Descriptor part_;
-
-  void claim() {
-    // Whoever ends a run takes the file away or gives it the history's name; then the lock is on what is gone.
-    for (int tries = 0; tries < 10; ++tries) {
-      Descriptor part(part_name_, O_WRONLY | O_CREAT);
-      if (!part.ok()) {
-        throw_write_error(shown_, "cannot write", errno);
-      }
-      // Where the file system knows no locks there is none.
-      if (::flock(part.get(), LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK) {
-        throw FileError(Code::FileWrite, fmt::format("{}: another run is writing this file; wait until it ends, stop "
-                                                     "it, or give another name",
-                                                     shown_));
-      }
-      struct stat here {};
-      struct stat there {};
-      if (::fstat(part.get(), &here) == 0 && ::stat(part_name_.c_str(), &there) == 0 && here.st_ino == there.st_ino &&
-          here.st_dev == there.st_dev) {
-        if (::ftruncate(part.get(), 0) != 0) {
-          throw_write_error(shown_, "cannot write", errno);
-        }
-        part_ = std::move(part);
-        return;
-      }
-    }
-    throw_write_error(shown_, "cannot write", EBUSY);
-  }
-  void give_up() {
-    if (part_.ok()) {
-      ::unlink(part_name_.c_str());
-      (void)part_.close();
-    }
-  }
-};
-
-std::string utc_now() {
-  const std::time_t now = std::time(nullptr);
-  std::tm tm{};
-  gmtime_r(&now, &tm);
-  return fmt::format("{:04}-{:02}-{:02}T{:02}:{:02}:{:02}Z", tm.tm_year + 1900, tm.tm_mon + 1, tm.tm_mday, tm.tm_hour,
-                     tm.tm_min, tm.tm_sec);
-}
-
-void attach(hid_t file, hid_t dataset, std::string_view axis, unsigned position) {
-  const h5::Id scale = h5::open_dataset(file, std::string(axis));
-  h5::check(H5DSattach_scale(dataset, scale, position), "attach axis " + std::string(axis));
-}
-
-void make_scale(hid_t dataset, const std::string& path) {
-  h5::check(H5DSset_scale(dataset, path.substr(path.rfind('/') + 1).c_str()), "make an axis of " + path);
 }
 
 /// Rows waiting to be written to one dataset.
@@ -247,7 +91,7 @@ public:
     if (!writer.axis_is_column_) {
       writer.index_.emplace(
           h5::create_dataset(file, axis, H5T_STD_I64LE, {rows}, table.grows, "1", "number of the row"), 1);
-      make_scale(writer.index_->dataset(), axis);
+      h5::make_scale(writer.index_->dataset(), axis);
     }
     for (const Column<Row>* column : writer.columns_) {
       std::vector<hsize_t> dims = {rows};
@@ -260,14 +104,14 @@ public:
       const h5::Id type = stored_type(*column);
       h5::Id dataset = h5::create_dataset(file, path, type, dims, table.grows, column->unit, column->long_name);
       if (path == axis) {
-        make_scale(dataset, axis);
+        h5::make_scale(dataset, axis);
       } else {
-        attach(file, dataset, axis, 0);
+        h5::attach(file, dataset, axis, 0);
       }
       unsigned position = 1;
       for (const Axis a : {column->second, column->third}) {
         if (a != Axis::None) {
-          attach(file, dataset, schema::path(a), position++);
+          h5::attach(file, dataset, schema::path(a), position++);
         }
       }
       writer.buffers_.emplace_back(std::move(dataset), sizes[column->second] * sizes[column->third]);
@@ -380,7 +224,7 @@ void write_table(hid_t file, const RowTable<Row>& table, const std::vector<Row>&
 void write_axis(hid_t file, Axis axis, const std::vector<std::string>& names, std::string_view long_name) {
   if (!names.empty()) {
     const std::string path(schema::path(axis));
-    make_scale(h5::create_texts(file, path, names, "1", long_name), path);
+    h5::make_scale(h5::create_texts(file, path, names, "1", long_name), path);
   }
 }
 
@@ -400,39 +244,17 @@ void write_figure(hid_t file, const Figure& figure) {
   }
   if (!figure.labels.empty()) {
     const std::string labels = path + "_labels";
-    make_scale(h5::create_texts(file, labels, figure.labels, "1", "what the entries are of: " + figure.long_name),
-               labels);
-    attach(file, dataset, labels, 0);
+    h5::make_scale(h5::create_texts(file, labels, figure.labels, "1", "what the entries are of: " + figure.long_name),
+                   labels);
+    h5::attach(file, dataset, labels, 0);
   } else if (n == 1) {
-    attach(file, dataset, "/single", 0);
+    h5::attach(file, dataset, "/single", 0);
   }
-}
-
-/// Warnings as one attribute: one a line.
-std::string lines(const std::vector<std::string>& texts) {
-  std::string all;
-  for (std::string text : texts) {
-    std::replace(text.begin(), text.end(), '\n', ' ');
-    all += (all.empty() ? "" : "\n") + text;
-  }
-  return all;
 }
 
 std::vector<char> read_file(const std::string& path) {
   std::ifstream in(path, std::ios::binary);
   return {std::istreambuf_iterator<char>(in), std::istreambuf_iterator<char>()};
-}
-
-/// HDF5 takes two files of one name in one process for the same file, so each gets a name of its own.
-std::string memory_name() {
-  static std::atomic<unsigned> count = 0;
-  return fmt::format("clampfade history {} in memory", ++count);
-}
-
-h5::Id memory_access() {
-  h5::Id access(H5Pcreate(H5P_FILE_ACCESS), H5Pclose, "file access");
-  h5::check(H5Pset_fapl_core(access, std::size_t{1} << 22U, false), "memory driver");
-  return access;
 }
 
 } // namespace
@@ -467,15 +289,9 @@ struct HistoryWriter::Impl {
   /// Brings the file on disk to the present state.
   void publish() {
     const Clock::time_point start = Clock::now();
-    std::vector<char> bytes = in_memory(path, [&] {
-      h5::check(H5Fflush(file, H5F_SCOPE_LOCAL), "flush");
-      std::vector<char> image(
-          static_cast<std::size_t>(h5::check(H5Fget_file_image(file, nullptr, 0), "size of the file")));
-      h5::check(H5Fget_file_image(file, image.data(), image.size()), "bytes of the file");
-      return image;
-    });
+    std::vector<char> bytes = in_memory(path, [&] { return h5::image(file); });
     add_seal(bytes);
-    target->replace(bytes);
+    target->replace(bytes, "the file as of the last checkpoint is kept");
     published = Clock::now();
     publishing = published - start;
   }
@@ -499,22 +315,12 @@ struct HistoryWriter::Impl {
 };
 
 void HistoryWriter::Impl::create(const RunHeader& header) {
-  const h5::Id access = memory_access();
-  const h5::Id plist(H5Pcreate(H5P_FILE_CREATE), H5Pclose, "file properties");
-  h5::check(H5Pset_link_creation_order(plist, H5P_CRT_ORDER_TRACKED | H5P_CRT_ORDER_INDEXED), "file properties");
-  h5::check(H5Pset_attr_creation_order(plist, H5P_CRT_ORDER_TRACKED | H5P_CRT_ORDER_INDEXED), "file properties");
-  file = h5::Id(H5Fcreate(memory_name().c_str(), H5F_ACC_TRUNC, plist, access), H5Fclose, "create");
-
-  const std::array<std::int64_t, 2> version = {kHistoryFormatMajor, kHistoryFormatMinor};
-  h5::write_attribute(file, "filetype", kHistoryFileType);
-  h5::write_attribute(file, "format_version", version);
-  h5::write_attribute(file, "program_version", CLAMPFADE_VERSION);
-  h5::write_attribute(file, "git_sha", CLAMPFADE_GIT_SHA);
-  h5::write_attribute(file, "created_utc", utc_now());
+  file = h5::create_in_memory();
+  h5::write_identity(file, kHistoryFileType, kHistoryFormatMajor, kHistoryFormatMinor);
   h5::write_attribute(file, "status", name(RunStatus::Running));
   h5::write_attribute(file, "status_text", "");
   h5::write_attribute(file, "title", header.title);
-  h5::write_attribute(file, "warnings", lines(header.warnings));
+  h5::write_lines(file, "warnings", header.warnings);
   h5::write_attribute(file, "end_time", header.end_time);
   warnings = header.warnings;
 
@@ -526,11 +332,8 @@ void HistoryWriter::Impl::create(const RunHeader& header) {
   write_axis(file, Axis::Node, header.nodes, "node of the heat network");
   write_axis(file, Axis::Layer, header.layers, "coating: interface, part and side");
   write_axis(file, Axis::Mechanism, mechanisms, "what takes clamp load");
-  const h5::Id single = h5::create_dataset(file, "/single", H5T_STD_I64LE, {1}, false, "1", "axis of single figures");
-  const std::int64_t zero = 0;
-  h5::check(H5Dwrite(single, H5T_NATIVE_INT64, H5S_ALL, H5S_ALL, H5P_DEFAULT, &zero), "write /single");
-  make_scale(single, "/single");
-  attach(file, scenario, "/single", 0);
+  h5::create_single(file);
+  h5::attach(file, scenario, "/single", 0);
 
   const Sizes sizes{header.studs.size(), header.nodes.size(), header.layers.size(), mechanisms.size()};
   records = TableWriter<RecordRow>::create(file, schema::kRecords, sizes);
@@ -570,24 +373,9 @@ void HistoryWriter::Impl::write_checkpoint(const Checkpoint& checkpoint) {
 
 HistoryWriter::HistoryWriter(std::string path, bool overwrite) : impl_(std::make_unique<Impl>(std::move(path))) {
   h5::quiet();
-  struct stat info {};
-  if (::stat(impl_->path.c_str(), &info) == 0) {
-    if (S_ISDIR(info.st_mode)) {
-      throw FileError(Code::FileWrite, fmt::format("{}: cannot write: this is a folder", impl_->path));
-    }
-    if (!S_ISREG(info.st_mode)) {
-      // A device or a pipe would be replaced by a file, not written to.
-      throw FileError(Code::FileWrite, fmt::format("{}: cannot write: this is no ordinary file", impl_->path));
-    }
-    if (!overwrite) {
-      throw FileError(Code::FileExists,
-                      fmt::format("{}: the file exists and is left as it is; give another name, or ask for it to be "
-                                  "overwritten",
-                                  impl_->path));
-    }
-  }
+  require_free(impl_->path, overwrite);
   // Better to hear of a missing folder, a lack of rights or another run now than after an hour's work.
-  impl_->target.emplace(impl_->path, followed(impl_->path));
+  impl_->target.emplace(impl_->path);
 }
 
 HistoryWriter::HistoryWriter(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
@@ -597,7 +385,7 @@ std::unique_ptr<HistoryWriter> HistoryWriter::reopen(const std::string& path) {
   auto impl = std::make_unique<Impl>(path);
   struct stat info {};
   if (::stat(path.c_str(), &info) == 0 && S_ISREG(info.st_mode)) {
-    impl->target.emplace(path, followed(path)); // before anything is read that another run may change
+    impl->target.emplace(path); // before anything is read that another run may change
   }
   const History history(path);
   if (history.status() == RunStatus::Complete) {
@@ -608,10 +396,7 @@ std::unique_ptr<HistoryWriter> HistoryWriter::reopen(const std::string& path) {
                     fmt::format("{}: the run ended before its first checkpoint; run the scenario again", path));
   }
   in_memory(path, [&] {
-    std::vector<char> bytes = read_file(path); // the seal behind it is passed over
-    const h5::Id access = memory_access();
-    h5::check(H5Pset_file_image(access, bytes.data(), bytes.size()), "take the file into memory");
-    impl->file = h5::Id(H5Fopen(memory_name().c_str(), H5F_ACC_RDWR, access), H5Fclose, "open");
+    impl->file = h5::open_in_memory(read_file(path));
     const h5::Id group(H5Gopen2(impl->file, "/checkpoint", H5P_DEFAULT), H5Gclose, "open /checkpoint");
     const auto rows = h5::integer_attribute(group, "rows").value(); // History has seen them
     const Sizes sizes{history.studs().size(), history.nodes().size(), history.layers().size(),
@@ -671,7 +456,7 @@ void HistoryWriter::end(RunStatus status, const std::string& text, const std::ve
     impl_->flush_tables();
     h5::write_attribute(impl_->file, "status", name(status));
     h5::write_attribute(impl_->file, "status_text", text);
-    h5::write_attribute(impl_->file, "warnings", lines(impl_->warnings));
+    h5::write_lines(impl_->file, "warnings", impl_->warnings);
     if (status == RunStatus::Complete) {
       h5::write_attribute(impl_->file, "digest", h5::digest(impl_->file));
     }

@@ -1,5 +1,6 @@
 // The shape of the source tree: who may include whom, no circles, and facts that stand in two places.
 #include "solver/io/history.hpp"
+#include "solver/io/plan_file.hpp"
 
 #include <doctest/doctest.h>
 
@@ -93,9 +94,10 @@ std::string objection(const std::string& file, const std::string& what) {
     return starts(what, "models/") ? "" : "models include models only";
   }
   if (starts(file, "post/")) {
-    const bool allowed = starts(what, "post/") || what == "solver/io/history.hpp" || what == "solver/diagnostics.hpp" ||
+    const bool allowed = starts(what, "post/") || what == "solver/io/history.hpp" ||
+                         what == "solver/io/plan_file.hpp" || what == "solver/diagnostics.hpp" ||
                          what == "models/units.hpp";
-    return allowed ? "" : "a report knows histories, messages and units only";
+    return allowed ? "" : "a report knows histories, plans, messages and units only";
   }
   if (!starts(what, "models/") && !starts(what, "solver/")) {
     return "solver includes models and solver only";
@@ -104,17 +106,21 @@ std::string objection(const std::string& file, const std::string& what) {
     return "";
   }
   if (what == "solver/simulation.hpp" && file != "solver/simulation.cpp" && file != "solver/derive.cpp" &&
-      !starts(file, "solver/study.") && !starts(file, "solver/fit.")) {
+      !starts(file, "solver/study.") && !starts(file, "solver/fit.") && file != "solver/plan.cpp") {
     return "the simulation stands above the numerics";
   }
   if (starts(file, "solver/io/")) {
     const bool edge = starts(what, "models/") || starts(what, "solver/io/") || what == "solver/scenario.hpp" ||
-                      what == "solver/sink.hpp" || what == "solver/diagnostics.hpp";
+                      what == "solver/sink.hpp" || what == "solver/plan_result.hpp" || what == "solver/diagnostics.hpp";
     if (!edge) {
       return "the edges know no numerics";
     }
-    if (starts(file, "solver/io/history") && starts(what, "models/")) {
-      return "a history takes what a sink gets";
+    if ((starts(file, "solver/io/history") || starts(file, "solver/io/plan_file.")) && starts(what, "models/")) {
+      return "a file of results takes what it is given";
+    }
+    if (what == "solver/io/history_hdf5.hpp" && !starts(file, "solver/io/history") &&
+        file != "solver/io/plan_file.cpp") {
+      return "HDF5 belongs to the files of results alone";
     }
     return "";
   }
@@ -166,15 +172,29 @@ TEST_CASE("layering: the rules object to what they forbid") {
   struct Row {
     const char *file, *what;
   };
-  for (const Row& row :
-       {Row{"models/slip.cpp", "solver/sink.hpp"}, Row{"models/slip.cpp", "<iostream>"},
-        Row{"models/slip.cpp", "<boost/numeric/odeint.hpp>"}, Row{"models/slip.cpp", "<hdf5.h>"},
-        Row{"solver/equilibrium.cpp", "solver/io/history.hpp"}, Row{"solver/equilibrium.cpp", "solver/simulation.hpp"},
-        Row{"solver/equilibrium.cpp", "post/table.hpp"}, Row{"solver/simulation.cpp", "<hdf5.h>"},
-        Row{"solver/simulation.cpp", "solver/io/scenario.hpp"}, Row{"solver/io/scenario.cpp", "<yaml-cpp/yaml.h>"},
-        Row{"solver/io/scenario.cpp", "<hdf5.h>"}, Row{"solver/io/scenario.cpp", "solver/wheel.hpp"},
-        Row{"solver/io/history.cpp", "models/slip.hpp"}, Row{"post/summary.cpp", "models/law.hpp"},
-        Row{"post/summary.cpp", "solver/sink.hpp"}, Row{"post/summary.cpp", "<Eigen/Dense>"}}) {
+  for (const Row& row : {Row{"models/slip.cpp", "solver/sink.hpp"},
+                         Row{"models/slip.cpp", "<iostream>"},
+                         Row{"models/slip.cpp", "<boost/numeric/odeint.hpp>"},
+                         Row{"models/slip.cpp", "<hdf5.h>"},
+                         Row{"solver/equilibrium.cpp", "solver/io/history.hpp"},
+                         Row{"solver/equilibrium.cpp", "solver/simulation.hpp"},
+                         Row{"solver/equilibrium.cpp", "post/table.hpp"},
+                         Row{"solver/simulation.cpp", "<hdf5.h>"},
+                         Row{"solver/simulation.cpp", "solver/io/scenario.hpp"},
+                         Row{"solver/io/scenario.cpp", "<yaml-cpp/yaml.h>"},
+                         Row{"solver/io/scenario.cpp", "<hdf5.h>"},
+                         Row{"solver/io/scenario.cpp", "solver/wheel.hpp"},
+                         Row{"solver/io/history.cpp", "models/slip.hpp"},
+                         Row{"post/summary.cpp", "models/law.hpp"},
+                         Row{"solver/plan.hpp", "solver/simulation.hpp"},
+                         Row{"solver/plan.cpp", "solver/io/plan_file.hpp"},
+                         Row{"solver/plan.cpp", "<yaml-cpp/yaml.h>"},
+                         Row{"solver/io/plan_file.cpp", "solver/plan.hpp"},
+                         Row{"solver/io/plan_file.cpp", "<hdf5.h>"},
+                         Row{"solver/io/plan_file.hpp", "solver/io/history_hdf5.hpp"},
+                         Row{"post/plan_text.cpp", "solver/plan_result.hpp"},
+                         Row{"post/summary.cpp", "solver/sink.hpp"},
+                         Row{"post/summary.cpp", "<Eigen/Dense>"}}) {
     CAPTURE(row.file);
     CAPTURE(row.what);
     CHECK_FALSE(objection(row.file, row.what).empty());
@@ -183,7 +203,10 @@ TEST_CASE("layering: the rules object to what they forbid") {
        {Row{"models/slip.cpp", "<Eigen/Dense>"}, Row{"models/slip.cpp", "models/law.hpp"},
         Row{"solver/io/scenario_yaml.cpp", "<yaml-cpp/yaml.h>"}, Row{"solver/io/history_hdf5.hpp", "<hdf5.h>"},
         Row{"solver/main.cpp", "solver/io/history.hpp"}, Row{"solver/simulation.cpp", "solver/wheel.hpp"},
-        Row{"post/main.cpp", "<CLI/CLI.hpp>"}, Row{"post/summary.cpp", "solver/io/history.hpp"}}) {
+        Row{"solver/plan.cpp", "solver/simulation.hpp"}, Row{"solver/io/plan_file.hpp", "solver/plan_result.hpp"},
+        Row{"solver/io/plan_file.cpp", "solver/io/history_hdf5.hpp"},
+        Row{"post/plan_text.cpp", "solver/io/plan_file.hpp"}, Row{"post/main.cpp", "<CLI/CLI.hpp>"},
+        Row{"post/summary.cpp", "solver/io/history.hpp"}}) {
     CAPTURE(row.file);
     CAPTURE(row.what);
     CHECK(objection(row.file, row.what).empty());
@@ -215,6 +238,9 @@ TEST_CASE("layering: the format page and the program agree on the version") {
   CHECK(first_line ==
         "# History file, format " + std::to_string(kHistoryFormatMajor) + "." + std::to_string(kHistoryFormatMinor));
   CHECK(page.find("`" + std::string(kHistoryFileType) + "`") != std::string::npos);
+  CHECK(page.find("\n# Plan file, format " + std::to_string(kPlanFormatMajor) + "." + std::to_string(kPlanFormatMinor) +
+                  "\n") != std::string::npos);
+  CHECK(page.find("`" + std::string(kPlanFileType) + "`") != std::string::npos);
 }
 
 TEST_CASE("layering: no test name holds the sign that splits it in ctest's list") {

@@ -1,0 +1,60 @@
+// A file that is only ever replaced whole: whoever opens its path finds the old state or the new, never a piece.
+#pragma once
+
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace clampfade {
+
+/// Throws FileError if a file of results must not or cannot be written to the path: FileExists if it is there and is
+/// not to be overwritten, FileWrite for what is no ordinary file.
+void require_free(const std::string& path, bool overwrite);
+
+/// An open file descriptor.
+class Descriptor {
+public:
+  Descriptor() = default;
+  Descriptor(const std::string& path, int flags);
+  Descriptor(Descriptor&& other) noexcept : fd_(std::exchange(other.fd_, -1)) {}
+  Descriptor& operator=(Descriptor&& other) noexcept {
+    std::swap(fd_, other.fd_);
+    return *this;
+  }
+  Descriptor(const Descriptor&) = delete;
+  Descriptor& operator=(const Descriptor&) = delete;
+  ~Descriptor() { (void)close(); }
+  [[nodiscard]] bool ok() const { return fd_ >= 0; }
+  [[nodiscard]] int get() const { return fd_; }
+  [[nodiscard]] bool write(const char* data, std::size_t bytes) const;
+  [[nodiscard]] bool sync() const;
+  bool close();
+
+private:
+  int fd_ = -1;
+};
+
+/// A new state is written beside the file, under its name with `.part` added, and then takes its name in one step.
+/// While this lives it holds a lock on that other file, so that a second run cannot write to the same place.
+class ReplacedFile {
+public:
+  /// A path that is a symbolic link is followed. Throws FileError(FileWrite).
+  explicit ReplacedFile(const std::string& path);
+  ReplacedFile(const ReplacedFile&) = delete;
+  ReplacedFile& operator=(const ReplacedFile&) = delete;
+  ~ReplacedFile() { give_up(); }
+
+  /// Throws FileError(FileWrite); what was on the disk then stays. `kept` says in the message what that is.
+  void replace(const std::vector<char>& bytes, const std::string& kept);
+
+private:
+  std::string shown_; ///< the path in messages, which is the user's
+  std::string target_;
+  std::string part_name_ = target_ + ".part";
+  Descriptor part_;
+
+  void claim();
+  void give_up();
+};
+
+} // namespace clampfade

@@ -119,3 +119,22 @@ TEST_CASE("budget: saving and loading loses nothing") {
     }
   }
 }
+
+TEST_CASE("budget: gains of several acts add up") {
+  Bench b(painted(false));
+  b.tighten_all(140e3);
+  Budget budget(b.wheel);
+  warm_up(b, budget);
+  double won = 0;
+  for (const double clamp : {145e3, 152e3}) {
+    const double before = budget.cold(0);
+    b.tighten(0, clamp);
+    budget.act(b.x);
+    won += clamp - before;
+    CHECK(budget.gain(0) == close(won, 1e-3, 0));
+    const State old = b.x;
+    b.hold(3600, 363.15);
+    budget.step(old, b.x);
+    CHECK(budget.cold(0) < clamp - 10);
+  }
+}

@@ -142,3 +142,12 @@ TEST_CASE("duty: working days come first in each week, and the air follows hour 
   CHECK(ambient(duty, 3 * 3600) == close(288.15 - 8 + 10 * std::cos(2 * kPi * 0.125 / 365), 0, 1e-13));
   CHECK(ambient(duty, 182.5 * 86400 + 3 * 3600) < 288.15); // half a year on
 }
+
+TEST_CASE("duty: the load bends by its offset and by its lateral share") {
+  Scenario s = ScenarioText().scenario();
+  s.vehicle.load_offset = -30e-3;
+  // Half of the mass carried: 22.5 kN; 0.05 of it sideways on a radius of 0.5 m.
+  const WheelLoad w = wheel_load(s.vehicle, 0.28, 13e3, 0.05, 1.3, 0, 0);
+  CHECK(w.moment == close(22.5e3 * (-30e-3 + 0.05 * 0.5), 0, 1e-12));
+  CHECK(w.radial == close(1.3 * 22.5e3, 0, 1e-12));
+}

@@ -62,3 +62,24 @@ TEST_CASE("tightening: the first step resolves the fastest mode") {
   CHECK(first_step(b.wheel, b.cold(), 0) == 1); // 60 s are slow
   CHECK(first_step(b.wheel, b.cold(), 1000) == close(0.05 / (1 / 60.0 + 1), 0, 1e-12));
 }
+
+TEST_CASE("tightening: a later pass meets the friction of its rest") {
+  ScenarioText s;
+  s.studs = 5;
+  s.passes = "0.9, 1.0";
+  s.pause = "20 s"; // 100 s from one turn of a nut to the next
+  for (const bool sticks : {false, true}) {
+    CAPTURE(sticks);
+    s.friction = sticks ? "thread: 0.12, bearing: 0.12, breakaway: [[0 s, 1.0], [100 s, 1.3]]"
+                        : "thread: 0.12, bearing: 0.12, breakaway: [[0 s, 1.0], [1000 s, 1.3]]";
+    Bench b(s);
+    std::vector<double> moved_at;
+    const auto acts = tighten_wheel(b.wheel, b.scenario.tightening, b.cold(), 1e-6, b.x, moved_at);
+    REQUIRE(acts.size() == 10);
+    for (std::size_t i = 0; i < 10; ++i) {
+      CAPTURE(i);
+      CHECK(acts[i].moved == (i < 5 || !sticks));
+    }
+    CHECK(b.clamp(0) == close(b.joint.nut().clamp(sticks ? 576 : 640, 0.12, 0.12), 0, 1e-9));
+  }
+}

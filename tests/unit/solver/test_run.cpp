@@ -1,0 +1,199 @@
+// Whole runs of small wheels: who is run together, what is told, and when.
+#include "models/torque.hpp"
+#include "solver/simulation.hpp"
+#include "tests/support/close.hpp"
+#include "tests/support/memory_sink.hpp"
+#include "tests/support/scenario_text.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <iterator>
+
+using namespace clampfade;
+using test::close;
+using test::MemorySink;
+using test::ScenarioText;
+
+namespace {
+
+constexpr double kHour = 3600;
+constexpr double kDay = 86400;
+
+void run_into(MemorySink& sink, const Scenario& s) { REQUIRE(run(s, sink) == RunStatus::Complete); }
+
+const RecordRow& record_at(const MemorySink& sink, double time, std::size_t nth = 0) {
+  for (const RecordRow& r : sink.records) {
+    if (r.time == close(time, 1e-3, 0) && nth-- == 0) {
+      return r;
+    }
+  }
+  FAIL("no record at that time");
+  return sink.records.front();
+}
+
+std::vector<EventRow> events(const MemorySink& sink, const std::string& kind) {
+  std::vector<EventRow> found;
+  std::copy_if(sink.events.begin(), sink.events.end(), std::back_inserter(found),
+               [&](const EventRow& e) { return e.kind == kind; });
+  return found;
+}
+
+ScenarioText painted() {
+  ScenarioText s;
+  s.disc += ", head_side: {coating: paint, thickness: 80 um}";
+  s.interface_default = "embedding: 3 um, friction: 0.15, tangential_compliance: 1e-10 m/N, wear: 0 1/Pa";
+  return s;
+}
+
+} // namespace
+
+TEST_CASE("run: studs that differ in one thing alone are run apart") {
+  ScenarioText plain;
+  plain.studs = 4;
+  struct Row {
+    const char *torque, *friction;
+    double t, mu_t, mu_b; ///< of the last stud
+  };
+  const Row rows[] = {
+      {"[640 N*m, 640 N*m, 640 N*m, 500 N*m]", "thread: 0.12, bearing: 0.12, breakaway: 1.10", 500, 0.12, 0.12},
+      {"640 N*m", "thread: [0.12, 0.12, 0.12, 0.15], bearing: 0.12, breakaway: 1.10", 640, 0.15, 0.12},
+      {"640 N*m", "thread: 0.12, bearing: [0.12, 0.12, 0.12, 0.15], breakaway: 1.10", 640, 0.12, 0.15}};
+  for (const Row& row : rows) {
+    CAPTURE(row.torque);
+    CAPTURE(row.friction);
+    ScenarioText text = plain;
+    text.torque = row.torque;
+    text.friction = row.friction;
+    MemorySink sink;
+    run_into(sink, text.scenario());
+    // Ring on which the nut slides: 30 mm.
+    const NutThread nut({"M22x1.5", 22e-3, 1.5e-3}, 30e-3, 0);
+    const std::vector<double>& clamp = sink.records.front().clamp;
+    REQUIRE(clamp.size() == 4);
+    CHECK(clamp[0] == close(nut.clamp(640, 0.12, 0.12), 0, 1e-9));
+    CHECK(clamp[2] == clamp[0]);
+    CHECK(clamp[3] == close(nut.clamp(row.t, row.mu_t, row.mu_b), 0, 1e-9));
+    CHECK(sink.acts.size() == 4);
+  }
+}
+
+TEST_CASE("run: a hot day heats what moves and nothing else") {
+  // 800 W more through 20 W/K, five hours of driving a day, 1000 s to follow.
+  ScenarioText s;
+  s.day = "{drive: {distance: 180 km, speed: 10 m/s}}";
+  s.service = "{hot_day: {after: 1 d, extra_power: 800 W}}";
+  s.record = "every: 1 h";
+  MemorySink sink;
+  run_into(sink, s.scenario());
+  CHECK(record_at(sink, 5 * kHour).temperature[0] == close(293.15, 1e-4, 0));
+  CHECK(record_at(sink, kDay + 5 * kHour).temperature[0] == close(293.15 + 40, 1e-3, 0));
+  CHECK(record_at(sink, kDay + 6 * kHour).temperature[0] == close(293.15 + 40 * std::exp(-3.6), 1e-2, 0));
+  CHECK(record_at(sink, 2 * kDay).temperature[0] == close(293.15, 1e-4, 0));
+  CHECK(record_at(sink, 2 * kDay + 5 * kHour).temperature[0] == close(293.15, 1e-4, 0));
+  CHECK(events(sink, "hot day").size() == 1);
+}
+
+TEST_CASE("run: worst values belong to the interval of their record") {
+  // Braking in the first hours, then standing; nothing settles, so that all parks are alike.
+  ScenarioText s;
+  s.day = "{round: {stops: 20, spacing: 300 m, top_speed: 30 km/h, acceleration: 0.8 m/s^2, deceleration: 3 m/s^2, "
+          "dwell: 20 s}}";
+  s.record = "every: 6 h";
+  MemorySink sink;
+  run_into(sink, s.scenario());
+  const RecordRow& start = sink.records.front();
+  const RecordRow& round = record_at(sink, 6 * kHour);
+  const RecordRow& parked = record_at(sink, 12 * kHour);
+  CHECK(start.slip_margin == close(0.15 * 10 * start.clamp[0] / (1.3 * 45e3), 0, 1e-9));
+  CHECK(round.slip_margin < 0.8 * start.slip_margin);
+  CHECK(parked.slip_margin == close(start.slip_margin, 0, 1e-9));
+  CHECK(round.fatigue_amplitude[0] > 1.1 * start.fatigue_amplitude[0]);
+  CHECK(parked.fatigue_amplitude[0] == close(start.fatigue_amplitude[0], 0, 1e-9));
+  CHECK(round.stops == 20);
+  CHECK(parked.stops == 20);
+}
+
+TEST_CASE("run: the crossing of the required clamp is located within its step") {
+  Scenario s = painted().scenario();
+  MemorySink first;
+  run_into(first, s);
+  const double from = record_at(first, kDay).clamp_cold[0];
+  const double to = record_at(first, 3 * kDay).clamp_cold[0];
+  REQUIRE(from - to > 5e-4 * from);
+  s.required_clamp = (from + to) / 2;
+  MemorySink told;
+  run_into(told, s);
+  const std::vector<EventRow> found = events(told, "below required clamp");
+  REQUIRE(found.size() == 1);
+  CHECK(found[0].time > kDay);
+  CHECK(found[0].time < 3 * kDay);
+  s.record.at.push_back({When::Kind::Time, found[0].time});
+  MemorySink there;
+  run_into(there, s);
+  CHECK(record_at(there, found[0].time).clamp_cold[0] == close(*s.required_clamp, 1e-3 * (from - to), 0));
+}
+
+TEST_CASE("run: a removed nut is no clamp that fell, and the others carry its share") {
+  ScenarioText text;
+  // Faces that hardly give, so that the load along the axle is nearly all that tires the studs.
+  text.interface_default = "embedding: 0 um, friction: 0.15, tangential_compliance: 1e-14 m/N, wear: 0 1/Pa";
+  text.service = "{remove_nut: {stud: 3, after: 1 d}}";
+  Scenario s = text.scenario();
+  s.required_clamp = 100e3;
+  MemorySink sink;
+  run_into(sink, s);
+  CHECK(sink.records.front().clamp[0] > 110e3);
+  REQUIRE(events(sink, "nut removed").size() == 1);
+  CHECK(events(sink, "nut removed")[0].stud == 2);
+  CHECK(events(sink, "below required clamp").empty());
+  const RecordRow& before = record_at(sink, kDay);
+  const RecordRow& after = record_at(sink, kDay, 1);
+  CHECK(after.clamp[2] == 0);
+  CHECK(after.clamp[0] == close(before.clamp[0], 0, 1e-9));
+  CHECK(after.fatigue_amplitude[0] == close(before.fatigue_amplitude[0] * 10 / 9, 0, 1e-2));
+  CHECK(after.slip_margin == close(before.slip_margin * 9 / 10, 0, 1e-9));
+}
+
+TEST_CASE("run: a retorque tells each clamp right after its act and when all were done") {
+  ScenarioText text = painted();
+  text.studs = 6;
+  text.ring = "active: true, factor: 10";
+  text.friction = "thread: 0.12, bearing: 0.12, breakaway: 1.0";
+  text.service = "{retorque: {after: 2 d}}";
+  MemorySink sink;
+  run_into(sink, text.scenario());
+  const RecordRow& after = record_at(sink, 2 * kDay, 1);
+  std::size_t given = 0;
+  std::size_t acts = 0;
+  for (const ActRow& a : sink.acts) {
+    if (a.pass == 0) {
+      ++acts;
+      CAPTURE(a.stud);
+      CHECK(a.moved);
+      CHECK(a.clamp_end == close(after.clamp[a.stud], 0, 1e-12));
+      given += a.clamp_end < a.clamp * (1 - 1e-5) ? 1U : 0U;
+    }
+  }
+  CHECK(acts == 6);
+  CHECK(given >= 3); // whose neighbours were turned after them
+}
+
+TEST_CASE("run: what happens after a retorque is told again") {
+  ScenarioText text;
+  // Faces that give a lot bend the studs beyond their endurance in plain rolling.
+  text.interface_default = "embedding: 0 um, friction: 0.15, tangential_compliance: 5e-9 m/N, wear: 0 1/Pa";
+  text.friction = "thread: 0.12, bearing: 0.12, breakaway: 1.0";
+  text.day = "{drive: {distance: 10 km, speed: 50 km/h}}";
+  MemorySink alone;
+  run_into(alone, text.scenario());
+  CHECK(events(alone, "stud fatigue").size() == 1); // ten studs that nothing tells apart are told of once
+  text.service = "{retorque: {after: 2.5 d, torque: 700 N*m}}";
+  MemorySink sink;
+  run_into(sink, text.scenario());
+  const std::vector<EventRow> twice = events(sink, "stud fatigue");
+  REQUIRE(twice.size() == 2);
+  CHECK(twice[0].time < kDay);
+  CHECK(twice[1].time > 2.5 * kDay);
+}

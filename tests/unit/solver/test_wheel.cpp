@@ -1,0 +1,68 @@
+#include "solver/wheel.hpp"
+#include "tests/support/bench.hpp"
+#include "tests/support/close.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+using namespace clampfade;
+using test::Bench;
+using test::close;
+using test::ScenarioText;
+
+TEST_CASE("wheel: a rig turns a nut by four slides a turn, a rolling wheel by two pi") {
+  const auto turned = [](const char* motion) {
+    ScenarioText s;
+    s.motion = motion;
+    s.pilot = "clearance: 1 mm";
+    Bench b(s);
+    b.tighten_all(20e3);
+    RoadLoad road;
+    road.load.radial = 60e3; // twice what friction holds
+    road.turn_rate = 2;
+    b.hold(1e-4, 293.15, road); // so short that the clamp does not change
+    return b.loss(Mechanism::NutRotation);
+  };
+  const double rolling = turned("rotating");
+  CHECK(rolling > 1e-12);
+  CHECK(turned("reciprocating") / rolling == close(4 / (2 * kPi), 0, 1e-6));
+}
+
+TEST_CASE("wheel: a column that opened stays open until it carries a hundredth of its clamp") {
+  Bench b{ScenarioText()};
+  b.tighten_all(150e3);
+  const double set = b.wheel.first_clamp(0);
+  struct Row {
+    double share;
+    bool open;
+  };
+  for (const Row& row :
+       {Row{2e-6, false}, Row{0.5e-6, true}, Row{0.9e-2, true}, Row{1.1e-2, false}, Row{2e-6, false}}) {
+    CAPTURE(row.share);
+    b.tighten(0, row.share * set);
+    CHECK(b.wheel.open(b.x, 0) == row.open);
+    CHECK_FALSE(b.wheel.open(b.x, 1));
+  }
+}
+
+TEST_CASE("wheel: hot spring washers push by their hot modulus") {
+  ScenarioText s;
+  s.stud_material = "youngs: [[20 degC, 200 GPa], [220 degC, 180 GPa]], poisson: 0.3, expansion: 11e-6 1/K";
+  s.disc_material = "youngs: 70 GPa, poisson: 0.33, expansion: 23e-6 1/K";
+  s.nut += ", seat: {outer: 46 mm, inner: 25 mm}, spring_washers: {outer: 47 mm, inner: 23.5 mm, thickness: 7 mm, "
+           "cone_height: 0.40 mm, material: stud steel, parallel: 3, series: 1}";
+  Bench b(s);
+  b.tighten_all(170e3);
+  const WasherStack& washers = *b.joint.washers();
+  // What was shortened in all while the nut was turned; it stays when the wheel warms up.
+  const double all = b.compliance(293.15) * 170e3 + washers.compress(170e3).deflection;
+  const double hot = 293.15 + 100;
+  b.hold(1, hot);
+  Elastic e;
+  b.joint.elastic(std::vector<double>(b.joint.stud_place() + 1, hot), e);
+  const double f = b.clamp();
+  CHECK(std::abs(f - 170e3) > 1e3);
+  CHECK(e.washer_modulus == close(0.95, 0, 1e-12));
+  CHECK(b.compliance(hot) * f + washers.compress(f / 0.95).deflection + e.offset[0] == close(all, 0, 1e-9));
+}

@@ -3,9 +3,12 @@
 #include "models/units.hpp"
 #include "solver/diagnostics.hpp"
 #include "solver/io/history.hpp"
+#include "solver/io/ladder.hpp"
+#include "solver/io/plan_file.hpp"
 #include "solver/io/quantity.hpp"
 #include "solver/io/scenario.hpp"
 #include "solver/io/schema.hpp"
+#include "solver/plan.hpp"
 #include "solver/simulation.hpp"
 
 #include <CLI/CLI.hpp>
@@ -19,9 +22,11 @@
 #include <cstdio>
 #include <cstdlib>
 #include <filesystem>
+#include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
+#include <thread>
 #include <unistd.h>
 #include <utility>
 #include <vector>
@@ -74,21 +79,21 @@ public:
   ProgressLine& operator=(const ProgressLine&) = delete;
   ~ProgressLine() { clear(); }
 
-  void show(double time, double end) {
+  /// `share` of the work is done, 0 to 1; `what` says it in the user's terms.
+  void show(double share, const std::string& what) {
     const double now = std::chrono::duration<double>(Clock::now() - start_).count();
     if (!started_) {
       // A resumed run starts part way; only what this process did tells how fast it is.
-      first_ = time;
+      first_ = share;
       started_ = true;
     }
     if (!shown_ || now < 1 || now - drawn_ < 0.1) {
       return;
     }
     drawn_ = now;
-    std::string line =
-        fmt::format("day {:.0f} of {:.0f}, {:.0f} %", time / units::kDay, end / units::kDay, 100 * time / end);
-    if (time > first_) {
-      line += ", " + span_text(now * (end - time) / (time - first_)) + " left";
+    std::string line = fmt::format("{}, {:.0f} %", what, 100 * share);
+    if (share > first_) {
+      line += ", " + span_text(now * (1 - share) / (share - first_)) + " left";
     }
     fmt::print(stderr, "\r{}\x1b[K", line);
     std::fflush(stderr);
@@ -368,7 +373,7 @@ int watched(const std::string& out, bool quiet, const Scenario& scenario, Act ac
     ProgressLine line(quiet);
     RunOptions options;
     options.progress = [&](double time, double end) {
-      line.show(time, end);
+      line.show(time / end, fmt::format("day {:.0f} of {:.0f}", time / units::kDay, end / units::kDay));
       return stop_signal == 0;
     };
     status = act(options);
@@ -412,6 +417,85 @@ int resume_file(const std::string& file, bool quiet) {
                  [&](const RunOptions& options) { return resume(scenario, from.value(), *writer, options); });
 }
 
+struct PlanOptions {
+  std::string file, out, after;
+  std::size_t retorques = 2;
+  std::size_t jobs = std::max(1U, std::thread::hardware_concurrency());
+  bool force = false;
+  bool quiet = false;
+};
+
+int plan(const PlanOptions& options) {
+  const Scenario scenario = read_scenario(options.file);
+  const std::string out =
+      options.out.empty() ? std::filesystem::path(options.file).stem().string() + "-plan.h5" : options.out;
+  std::error_code ignored;
+  if (std::filesystem::equivalent(options.file, out, ignored)) {
+    throw FileError(Code::FileWrite, out + ": this is the scenario itself; give the plan another name");
+  }
+  PlanRequest request;
+  request.retorques = options.retorques;
+  if (!options.after.empty()) {
+    request.after = read_ladder(options.after, "--after");
+  }
+  Plan result = lay_out(scenario, request);
+  PlanWriter writer(out, options.force); // better to hear now that it cannot be written
+  std::signal(SIGINT, ask_to_stop);
+  std::signal(SIGTERM, ask_to_stop);
+  const std::size_t count = result.cases.size();
+  bool finished = false;
+  {
+    ProgressLine line(options.quiet);
+    finished = run_plan(scenario, result, options.jobs, [&](std::size_t done, double share) {
+      line.show(share, fmt::format("{} of {} runs", done, count));
+      return stop_signal == 0;
+    });
+  }
+  if (!finished) {
+    fmt::print(stderr, "Stopped. {} was not written; a plan is only kept whole.\n", out);
+    return 128 + static_cast<int>(stop_signal);
+  }
+  writer.write(result);
+  fmt::print("{}\n", out);
+  print_cautions(result.warnings);
+  const auto failed = static_cast<std::size_t>(std::count_if(
+      result.cases.begin(), result.cases.end(), [](const PlanCase& c) { return c.status == RunStatus::Failed; }));
+  if (failed > 0) {
+    throw NumericalError(
+        Code::NoEquilibrium,
+        fmt::format("{} of {} runs failed; {} says why, and what the others came to", failed, count, out));
+  }
+  return static_cast<int>(Exit::Ok);
+}
+
+/// `code` gets the exit code once the command has run.
+void add_plan(CLI::App& app, int& code) {
+  const auto options = std::make_shared<PlanOptions>();
+  CLI::App* command =
+      app.add_subcommand("plan", "Run a scenario without a retorque, with one and with two at a ladder of instants");
+  command->add_option("FILE", options->file, "scenario, YAML")->required();
+  command->add_option("-o,--output", options->out,
+                      "plan file; default: the scenario's name with -plan.h5, in this folder");
+  command->add_option("--after", options->after,
+                      "instants, times and distances with units: \"1 d, 80 km, 1 week\"; default: about six, from the "
+                      "first working day to three quarters of the run");
+  command->add_option("--retorques", options->retorques, "at most so many in a run, 1 or 2 (default)")
+      ->check(CLI::Range(1, 2))
+      ->option_text("1|2");
+  command->add_option("--jobs", options->jobs, "runs at a time; default: as many as there are processors")
+      ->check(CLI::Range(1, 1024))
+      ->option_text("N");
+  command->add_flag("--force", options->force, "overwrite the plan file if it is there");
+  command->add_flag("--quiet", options->quiet, "show no progress");
+  command->footer("The scenario's own retorques are left out; those of the plan use their torque where they name one,\n"
+                  "else that of tightening. Read the result with: clampfade-report plan FILE\n"
+                  "\n"
+                  "Examples:\n"
+                  "  clampfade plan wheel.yaml -o plan.h5\n"
+                  "  clampfade plan wheel.yaml --after \"1 d, 80 km, 1 week, 4 weeks\" --retorques 1");
+  command->callback([options, &code] { code = plan(*options); });
+}
+
 int fail(Code code, const std::string& text, std::string_view hint = "") {
   fmt::print(stderr, "{}", with_colour(fmt::format("error [{}] {}\n", name(code), text)));
   if (!hint.empty()) {
@@ -425,15 +509,17 @@ int main_program(int argc, char** argv) {
   app.name("clampfade");
   app.set_version_flag("--version", std::string("clampfade ") + CLAMPFADE_VERSION + " (" + CLAMPFADE_GIT_SHA + ")");
   app.require_subcommand(1);
-  app.footer("Examples:\n"
-             "  clampfade check wheel.yaml                 faults of the scenario, and what follows from it at once\n"
-             "  clampfade check wheel.yaml --units us      the same in lbf*ft, ksi, thou and degF\n"
-             "  clampfade simulate wheel.yaml -o wheel.h5  run it into a history\n"
-             "  clampfade resume wheel.h5                  go on with a run that was stopped\n"
-             "  clampfade schema                           every key a scenario may have\n"
-             "\n"
-             "Exit codes: 0 done, 2 bad input, 3 the numerics failed, 4 a file could not be read or written,\n"
-             "70 a fault of the program, 128 + signal for a run that was stopped.");
+  app.footer(
+      "Examples:\n"
+      "  clampfade check wheel.yaml                 faults of the scenario, and what follows from it at once\n"
+      "  clampfade check wheel.yaml --units us      the same in lbf*ft, ksi, thou and degF\n"
+      "  clampfade simulate wheel.yaml -o wheel.h5  run it into a history\n"
+      "  clampfade resume wheel.h5                  go on with a run that was stopped\n"
+      "  clampfade plan wheel.yaml -o plan.h5       when to retorque: the same wheel with retorques at many times\n"
+      "  clampfade schema                           every key a scenario may have\n"
+      "\n"
+      "Exit codes: 0 done, 2 bad input, 3 the numerics failed, 4 a file could not be read or written,\n"
+      "70 a fault of the program, 128 + signal for a run that was stopped.");
 
   std::string file;
   std::string out;
@@ -463,6 +549,9 @@ int main_program(int argc, char** argv) {
   resume_command->add_option("FILE", file, "history, HDF5")->required();
   resume_command->add_flag("--quiet", quiet, "show no progress");
 
+  int code = static_cast<int>(Exit::Ok);
+  add_plan(app, code);
+
   CLI::App* schema_command = app.add_subcommand("schema", "Print every key a scenario may have");
 
   try {
@@ -483,7 +572,7 @@ int main_program(int argc, char** argv) {
   if (*schema_command) {
     fmt::print("{}\n{}", schema_page(), catalogue_page());
   }
-  return static_cast<int>(Exit::Ok);
+  return code;
 }
 
 } // namespace

@@ -2,7 +2,10 @@
 // Problem: one stud with 300 stops and a ring of ten tied studs, unlike in clamp, with 300; every mechanism at work,
 // the
 //   node's heat from the brake; parks before and after. Both integrators start anew at every span.
-// Reference: CVODE's BDF, dense, relative 1e-9 and absolute 1e-9 um, on LossOde.
+// Reference: CVODE's BDF, dense, on LossOde, at 1e-9 (relative, and absolute in um) for the stud. At 1e-10 for the
+// ring:
+//   at 1e-9 CVODE's error estimate missed the kink of one mode that met its target, which left stud 9 of the ten 3e-5
+//   of its clamp off, with the program at 1e-6 and at 1e-8 alike; at 1e-10 it is within 1e-6.
 // Tolerance: 1e-5 of the first clamp with the program at 1e-8 a step, 1e-4 with the 1e-6 a step that is its default:
 //   errors of many steps add up, partly with one sign.
 // Fails if: errors of the program's steps add up over many spans, or a law, slip or the ring is solved wrongly.
@@ -11,6 +14,7 @@
 
 #include <cvode/cvode.h>
 #include <doctest/doctest.h>
+#include <fmt/format.h>
 #include <nvector/nvector_serial.h>
 #include <sunlinsol/sunlinsol_dense.h>
 #include <sunmatrix/sunmatrix_dense.h>
@@ -27,8 +31,6 @@ using test::LossOde;
 using test::ScenarioText;
 
 namespace {
-
-constexpr const char* kLibrary = "SUNDIALS 6.4.1, CVODE, BDF at 1e-9";
 
 /// LossOde under CVODE's BDF.
 class Cvode {
@@ -125,7 +127,8 @@ ScenarioText day_of_stops(int stops) {
 }
 
 /// The day by CVODE once and by the program at two tolerances.
-void compare(const ScenarioText& text, const std::vector<double>& clamps) {
+void compare(const ScenarioText& text, const std::vector<double>& clamps, double reference_tolerance) {
+  const std::string library = fmt::format("SUNDIALS 6.4.1, CVODE, BDF at {:g}", reference_tolerance);
   const std::vector<double> tolerances = {1e-6, 1e-8};
   const std::vector<double> allowed = {1e-4, 1e-5};
   std::vector<std::unique_ptr<Bench>> own;
@@ -143,7 +146,7 @@ void compare(const ScenarioText& text, const std::vector<double>& clamps) {
   Bench& bench = *own[0];
   const double scale = *std::max_element(clamps.begin(), clamps.end());
   LossOde ode(bench.scenario, bench.joint, test::advances(bench), scale);
-  Cvode cvode(ode, 1e-9);
+  Cvode cvode(ode, reference_tolerance);
   HeatSolver heat(bench.scenario.heat);
   std::vector<double> temperatures = bench.cold();
   const auto nodes = [&](double t, std::vector<double>& out) {
@@ -184,7 +187,7 @@ void compare(const ScenarioText& text, const std::vector<double>& clamps) {
       const std::size_t stud = c + 1;
       CAPTURE(tolerance);
       CAPTURE(stud);
-      check_library("clamp at the day's end [N]", kLibrary, own[i]->clamp(c),
+      check_library("clamp at the day's end [N]", library, own[i]->clamp(c),
                     close(ode.clamp(last, y)[c], allowed[i] * scale, 0));
     }
   }
@@ -192,7 +195,7 @@ void compare(const ScenarioText& text, const std::vector<double>& clamps) {
     const std::string mechanism(kMechanismNames[index(m)]);
     CAPTURE(mechanism);
     CHECK(own.back()->loss(m) > 1e-9);
-    check_library("thickness lost by stud 1 in the day [um]", kLibrary, own.back()->loss(m) * 1e6,
+    check_library("thickness lost by stud 1 in the day [um]", library, own.back()->loss(m) * 1e6,
                   close(ode.loss(y, 0, m) * 1e6, 1e-4, 1e-3));
   }
 }
@@ -204,7 +207,7 @@ TEST_CASE("cvode: a day of 300 stops on one stud") {
   s.nodes = "joint: {capacity: 6 kJ/K, still: 6 W/K, moving: 0.5 W/K}";
   s.vehicle = "mass: 2.6 t, wheel_ends: 6, driven_ends: 4, load: 4.5 kN, rolling_radius: 0.50 m, dynamic_factor: 1.3, "
               "brake_share: 0.95, lateral_share: 0.05"; // a tenth of a wheel
-  compare(s, {120e3});
+  compare(s, {120e3}, 1e-9);
 }
 
 TEST_CASE("cvode: a day of 300 stops on a ring of ten tied studs") {
@@ -212,5 +215,5 @@ TEST_CASE("cvode: a day of 300 stops on a ring of ten tied studs") {
   s.studs = 10;
   s.ring = "active: true, width: 70 mm, factor: 10";
   s.nodes = "joint: {capacity: 60 kJ/K, still: 60 W/K, moving: 5 W/K}";
-  compare(s, {118e3, 121e3, 119e3, 122e3, 120e3, 118e3, 123e3, 119e3, 121e3, 120e3});
+  compare(s, {118e3, 121e3, 119e3, 122e3, 120e3, 118e3, 123e3, 119e3, 121e3, 120e3}, 1e-10);
 }

@@ -106,6 +106,8 @@ public:
 
 private:
   [[nodiscard]] std::size_t at(std::size_t c, std::size_t offset) const { return c * stride_ + offset; }
+  /// Whether start, middle and end of a step tell its temperatures: the parabola through them holds between.
+  [[nodiscard]] bool sees_heat(double t, double h, const NodeTemperatures& nodes);
   /// Closing of the segments from everything but the laws.
   void shorten_elastic(const State& x, const Elastic& elastic, std::span<const double> forces, bool yields,
                        const std::vector<double>& torsion, Balance& balance, State* move) const;
@@ -137,7 +139,7 @@ private:
   Equilibrium equilibrium_, cold_equilibrium_;
   Elastic cold_elastic_;
   // Scratch of `step`, kept to spare allocations.
-  std::vector<double> nodes_, places0_, places_half_, places1_, work_, rates0_, rates1_, previous_;
+  std::vector<double> nodes_, places0_, places_half_, places_between_, places1_, work_, rates0_, rates1_, previous_;
   std::vector<std::size_t> work_at_;
   std::vector<LawStep> law_steps_;
   Elastic elastic_;

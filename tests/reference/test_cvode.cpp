@@ -1,11 +1,9 @@
 // Checks: a day of braking at every stop against SUNDIALS' CVODE.
-// Problem: one stud with 300 stops and a ring of ten tied studs, unlike in clamp, with 300; every mechanism at work,
-// the
+// Problem: one stud and a ring of ten tied studs, unlike in clamp, with 300 stops each; every mechanism at work, the
 //   node's heat from the brake; parks before and after. Both integrators start anew at every span.
-// Reference: CVODE's BDF, dense, on LossOde, at 1e-9 (relative, and absolute in um) for the stud. At 1e-10 for the
-// ring:
-//   at 1e-9 CVODE's error estimate missed the kink of one mode that met its target, which left stud 9 of the ten 3e-5
-//   of its clamp off, with the program at 1e-6 and at 1e-8 alike; at 1e-10 it is within 1e-6.
+// Reference: CVODE's BDF, dense, on LossOde, at 1e-9 (relative, and absolute in um) for the stud, at 1e-10 for the
+//   ring: at 1e-9 CVODE's error estimate missed the kink of one mode that met its target, which left stud 9 of the ten
+//   3e-5 of its clamp off, with the program at 1e-6 and at 1e-8 alike; at 1e-10 it is within 1e-6.
 // Tolerance: 1e-5 of the first clamp with the program at 1e-8 a step, 1e-4 with the 1e-6 a step that is its default:
 //   errors of many steps add up, partly with one sign.
 // Fails if: errors of the program's steps add up over many spans, or a law, slip or the ring is solved wrongly.

@@ -37,7 +37,7 @@ void Table::add(std::vector<std::string> cells) {
   rows_.push_back(std::move(cells));
 }
 
-std::string Table::text() const {
+std::string Table::text(std::size_t page) const {
   const std::size_t columns = rows_.front().size();
   std::vector<std::size_t> widths(columns, 0);
   for (const auto& row : rows_) {
@@ -49,13 +49,13 @@ std::string Table::text() const {
   std::size_t between = 2;
   if (!last_is_text_) {
     const std::size_t cells = std::accumulate(widths.begin(), widths.end(), std::size_t{0});
-    if (margin + cells + between * (columns - 1) > kWidth) {
+    if (margin + cells + between * (columns - 1) > page) {
       between = 1;
     }
     // What is still too wide is the names' fault: they wrap.
     const std::size_t others = margin + cells - widths[0] + between * (columns - 1);
     constexpr std::size_t narrowest = 8;
-    widths[0] = std::min(widths[0], kWidth > others + narrowest ? kWidth - others : narrowest);
+    widths[0] = std::min(widths[0], page > others + narrowest ? page - others : narrowest);
   }
   std::string out;
   for (const auto& row : rows_) {
@@ -76,7 +76,7 @@ std::string Table::text() const {
       const std::string gap(c == 0 ? 0 : between, ' ');
       if (c + 1 == columns && last_is_text_) {
         const std::size_t indent = width(line) + gap.size();
-        const std::string cell = wrap(text, 0, kWidth > indent + 20 ? kWidth - indent : 20);
+        const std::string cell = wrap(text, 0, page > indent + 20 ? page - indent : 20);
         line += gap;
         for (const char letter : cell.substr(0, cell.size() - 1)) {
           line += letter;

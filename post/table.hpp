@@ -26,7 +26,8 @@ public:
   /// As many cells as the header has.
   void add(std::vector<std::string> cells);
   [[nodiscard]] bool empty() const { return rows_.size() == 1; }
-  [[nodiscard]] std::string text() const;
+  /// `page`: columns that it may take.
+  [[nodiscard]] std::string text(std::size_t page = kWidth) const;
 
 private:
   std::vector<std::vector<std::string>> rows_;

@@ -292,7 +292,6 @@ void OutcomeSink::event(const EventRow& row) {
       ++r.nuts;
       r.moved += a.moved ? 1 : 0;
     }
-    acts_.clear();
     retorqued_ = true;
   }
 }
@@ -311,7 +310,12 @@ void OutcomeSink::record(const RecordRow& row) {
     r.clamp_after = now.lowest;
     r.clamp_after_mean = now.mean;
     r.gain = now.mean - r.clamp_before_mean;
-    anchor_ = row.clamp_cold;
+    for (const ActRow& a : acts_) {
+      if (a.moved) {
+        anchor_.at(a.stud) = row.clamp_cold.at(a.stud);
+      }
+    }
+    acts_.clear();
   }
   if (!(now.lowest >= case_.lowest_clamp) && !std::isnan(now.lowest)) {
     case_.lowest_clamp = now.lowest;

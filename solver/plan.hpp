@@ -71,7 +71,7 @@ private:
   std::vector<char> removed_;  ///< nut off, for each stud
   std::vector<ActRow> acts_;   ///< of the retorque that is going on
   RecordRow last_;             ///< record before
-  std::vector<double> anchor_; ///< cold clamp of each stud right after the last act of the wrench [N]
+  std::vector<double> anchor_; ///< cold clamp of each stud right after the wrench last turned its nut [N]
   std::size_t done_ = 0;       ///< retorques done
   bool retorqued_ = false;     ///< the next record stands just after a retorque
   bool started_ = false;       ///< a record was seen

@@ -47,8 +47,8 @@ struct PlanCase {
   double end_clamp = kNotANumber;       ///< cold, of the weakest stud at the end [N]
   double end_clamp_mean = kNotANumber;  ///< [N]
   std::size_t end_stud = 0;             ///< that stud, from 0
-  /// Cold clamp that this stud lost between the last act of the wrench (tightening if there was no other) and the end
-  /// [N].
+  /// Cold clamp that this stud lost between the last act of the wrench that turned its nut, tightening included, and
+  /// the end [N].
   double loss_after = kNotANumber;
   std::size_t stud_yield = 0;   ///< events of this kind: in service and under the wrench
   std::size_t stud_fatigue = 0; ///< as above

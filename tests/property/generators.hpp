@@ -42,13 +42,12 @@ inline rc::Gen<bool> chance(double p) {
 
 /// What a drawn wheel may have. A property that needs less says so.
 struct Allowed {
-  bool ring = true;      ///< discs that tie neighbours together
-  bool uneven = true;    ///< studs that differ, discs that are not flat
-  bool washers = true;   ///< conical spring washers
-  bool sticking = true;  ///< with friction between nested cones
-  bool losses = true;    ///< embedding, unseated gaps, paint, creep, washer set
-  bool yield = true;     ///< studs that may stretch for good
-  bool services = false; ///< acts of the wrench on the way
+  bool ring = true;     ///< discs that tie neighbours together
+  bool uneven = true;   ///< studs that differ, discs that are not flat
+  bool washers = true;  ///< conical spring washers
+  bool sticking = true; ///< with friction between nested cones
+  bool losses = true;   ///< embedding, unseated gaps, paint, creep, washer set
+  bool yield = true;    ///< studs that may stretch for good
 };
 
 // The draws below are for rc::gen::exec: each `*generator` is one draw.
@@ -253,6 +252,36 @@ inline rc::Gen<std::vector<Stretch>> courses(const Scenario& s, bool rolls, Heat
   });
 }
 
+/// A day of standing, driving, stops and a dragging brake, worked on one or two days of a week.
+inline DutySpec draw_duty() {
+  DutySpec duty;
+  duty.ambient = {*between(260, 305), *between(0, 10), *between(0, 10)};
+  const auto add = [&duty](auto step) { duty.day.push_back({step, {}}); };
+  add(ParkStep{*between(0, 8) * units::kHour});
+  if (*chance(0.7)) {
+    add(DriveStep{*between(1e3, 40e3), *between(8, 25), *between(-0.05, 0.05), *between(0, 1)});
+  }
+  if (*chance(0.7)) {
+    add(RoundStep{*count(1, 12), *between(50, 800), *between(4, 14), *between(0.5, 1), *between(0.8, 2),
+                  *between(0, 60)});
+  }
+  if (*chance(0.5)) {
+    add(DragStep{*between(500, 6e3), *between(4, 15), *between(600, 5400)});
+  }
+  duty.calendar.working_days_per_week = *count(1, 2);
+  duty.calendar.weeks = 1;
+  return duty;
+}
+
+/// Wheels with a duty of a week, for whole runs.
+inline rc::Gen<Scenario> weeks(Allowed may = {}) {
+  return rc::gen::exec([may] {
+    Scenario s = draw_wheel(may);
+    s.duty = draw_duty();
+    return s;
+  });
+}
+
 inline void showValue(const Stretch& s, std::ostream& out) {
   out << fmt::format("{:.6g} s to {} K at {:.4g} turns/s under Q {:.5g} N", s.duration, s.temperature, s.road.turn_rate,
                      s.road.load.demand());
@@ -261,6 +290,13 @@ inline void showValue(const Stretch& s, std::ostream& out) {
 } // namespace clampfade::test
 
 namespace clampfade {
+
+inline void showValue(const RecordSpec& r, std::ostream& out) {
+  out << fmt::format("every {:.9g} s", r.every.value_or(0));
+  for (const When& w : r.at) {
+    out << fmt::format(", at {:.9g} {}", w.value, w.kind == When::Kind::Time ? "s" : "m");
+  }
+}
 
 /// What RapidCheck prints of a wheel that breaks a property. Found by the type's namespace.
 inline void showValue(const Scenario& s, std::ostream& out) {
@@ -295,6 +331,17 @@ inline void showValue(const Scenario& s, std::ostream& out) {
   out << fmt::format("  torque {} N m, mu_t {}, mu_b {}, order {}, passes {}, pause {} s, breakaway {:.4g}",
                      s.tightening.torque, s.tightening.thread_friction, s.tightening.bearing_friction,
                      s.tightening.order, s.tightening.passes, s.tightening.pause, s.tightening.breakaway(0));
+  for (const DayStep& d : s.duty.day) {
+    if (const auto* park = std::get_if<ParkStep>(&d.what)) {
+      out << fmt::format("\n  park until {:.6g} s", park->until);
+    } else if (const auto* drive = std::get_if<DriveStep>(&d.what)) {
+      out << fmt::format("\n  drive {:.6g} m at {:.4g} m/s, grade {:.3g}", drive->distance, drive->speed, drive->grade);
+    } else if (const auto* round = std::get_if<RoundStep>(&d.what)) {
+      out << fmt::format("\n  {} stops each {:.4g} m at {:.4g} m/s", round->stops, round->spacing, round->top_speed);
+    } else if (const auto* drag = std::get_if<DragStep>(&d.what)) {
+      out << fmt::format("\n  drag {:.5g} W for {:.5g} s", drag->power, drag->duration);
+    }
+  }
 }
 
 } // namespace clampfade

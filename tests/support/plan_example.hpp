@@ -15,8 +15,8 @@ inline constexpr double kPlanDay = 86400;
 inline PlanRetorque plan_retorque(double days) {
   PlanRetorque r;
   r.asked_time = days * kPlanDay;
-  r.time = (days + 0.25) * kPlanDay;
-  r.distance = (days + 0.25) * 50e3;
+  r.time = (days + 0.5) * kPlanDay;
+  r.distance = (days + 0.5) * 50e3;
   r.clamp_before = 150e3 - 500 * days;
   r.clamp_before_mean = r.clamp_before + 2e3;
   r.clamp_after = 178e3;

@@ -1,5 +1,7 @@
 // clampfade-report: histories in, words and numbers out.
 #include "post/checks.hpp"
+#include "post/compare.hpp"
+#include "post/plan_text.hpp"
 #include "post/summary.hpp"
 #include "post/summary_data.hpp"
 #include "post/summary_text.hpp"
@@ -14,6 +16,7 @@
 #include <string>
 #include <string_view>
 #include <unistd.h>
+#include <vector>
 
 namespace {
 
@@ -78,6 +81,59 @@ void add_checks(CLI::App& app) {
   checks->callback([json] { std::cout << (*json ? post::checks_json() : post::checks_text()); });
 }
 
+void add_plan(CLI::App& app) {
+  struct Options {
+    std::string file;
+    std::string units = "si";
+    bool json = false;
+  };
+  const auto options = std::make_shared<Options>();
+  CLI::App* plan = app.add_subcommand("plan", "When to retorque: the latest instant that keeps the clamp, and why");
+  plan->add_option("FILE", options->file, "plan written by clampfade plan")->required();
+  CLI::Option* units_option = plan->add_option("--units", options->units, "si: kN, N·m, km; us: lbf, lbf·ft, mi")
+                                  ->check(CLI::IsMember({"si", "us"}))
+                                  ->capture_default_str();
+  plan->add_flag("--json", options->json, "everything as JSON for other programs; always SI, so not with --units")
+      ->excludes(units_option);
+  plan->footer("Examples:\n"
+               "  clampfade plan duals.yaml -o plan.h5 && clampfade-report plan plan.h5\n"
+               "  clampfade-report plan plan.h5 --units us");
+  plan->callback([options] {
+    const PlanFile file = read_plan(options->file);
+    std::cout << (options->json ? post::to_json(file)
+                                : post::to_text(file, system_of(options->units), colour_wanted()));
+  });
+}
+
+void add_compare(CLI::App& app) {
+  struct Options {
+    std::vector<std::string> files;
+    std::string units = "si";
+    bool json = false;
+  };
+  const auto options = std::make_shared<Options>();
+  CLI::App* compare = app.add_subcommand("compare", "Several runs side by side: what differs, and what it comes to");
+  compare->add_option("FILES", options->files, "two histories or more, written by clampfade simulate")
+      ->required()
+      ->expected(2, static_cast<int>(post::kMostCompared));
+  CLI::Option* units_option =
+      compare->add_option("--units", options->units, "si: kN, N·m, km, µm; us: lbf, lbf·ft, mi, thou")
+          ->check(CLI::IsMember({"si", "us"}))
+          ->capture_default_str();
+  compare->add_flag("--json", options->json, "everything as JSON for other programs; always SI, so not with --units")
+      ->excludes(units_option);
+  compare->footer("Example:\n"
+                  "  clampfade-report compare duals.h5 cross-linked.h5 bare.h5");
+  compare->callback([options] {
+    std::vector<History> histories;
+    for (const std::string& file : options->files) {
+      histories.emplace_back(file);
+    }
+    const post::Comparison c = post::compare(histories);
+    std::cout << (options->json ? post::to_json(c) : post::to_text(c, system_of(options->units), colour_wanted()));
+  });
+}
+
 int run(int argc, char** argv) {
   CLI::App app("Says what happened to the clamp of a wheel joint, from the history that a run has written.",
                "clampfade-report");
@@ -87,11 +143,15 @@ int run(int argc, char** argv) {
              "  clampfade-report summary duals.h5\n"
              "  clampfade-report summary duals.h5 --units us\n"
              "  clampfade-report summary duals.h5 --json > duals.json\n"
+             "  clampfade-report compare duals.h5 bare.h5\n"
+             "  clampfade-report plan duals-plan.h5\n"
              "  clampfade-report checks\n"
              "\n"
              "Exit codes: 0 done, 2 wrong command line, 4 the file cannot be read, 70 a fault of this program.\n"
              "The environment variable NO_COLOR turns colours off.");
   add_summary(app);
+  add_plan(app);
+  add_compare(app);
   add_checks(app);
   try {
     app.parse(argc, argv);

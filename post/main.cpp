@@ -1,7 +1,12 @@
 // clampfade-report: histories in, words and numbers out.
 #include "post/checks.hpp"
 #include "post/compare.hpp"
+#include "post/dataset_table.hpp"
+#include "post/figure.hpp"
+#include "post/output.hpp"
+#include "post/page.hpp"
 #include "post/plan_text.hpp"
+#include "post/sheet.hpp"
 #include "post/summary.hpp"
 #include "post/summary_data.hpp"
 #include "post/summary_text.hpp"
@@ -13,10 +18,11 @@
 #include <cstdlib>
 #include <iostream>
 #include <memory>
+#include <optional>
+#include <stdexcept>
 #include <string>
 #include <string_view>
 #include <unistd.h>
-#include <vector>
 
 namespace {
 
@@ -81,6 +87,88 @@ void add_checks(CLI::App& app) {
   checks->callback([json] { std::cout << (*json ? post::checks_json() : post::checks_text()); });
 }
 
+void add_table(CLI::App& app) {
+  struct Options {
+    std::string file, out, units;
+    std::vector<std::string> datasets;
+    bool csv = false, json = false, list = false, force = false;
+  };
+  const auto options = std::make_shared<Options>();
+  CLI::App* table = app.add_subcommand("table", "Any dataset of a history as CSV or JSON, a row for each observation");
+  table->add_option("FILE", options->file, "history written by clampfade simulate")->required();
+  CLI::Option* datasets = table
+                              ->add_option("--dataset", options->datasets,
+                                           "its name, as --list shows it; again for more along the same axes")
+                              ->allow_extra_args(false);
+  CLI::Option* list = table->add_flag("--list", options->list, "what datasets there are, with units and shapes");
+  CLI::Option* csv = table->add_flag("--csv", options->csv, "CSV, which is also what you get without saying");
+  table->add_flag("--json", options->json, "JSON")->excludes(csv);
+  CLI::Option* units = table
+                           ->add_option("--units", options->units,
+                                        "converted to kN, N·m, °C, km, ... or to lbf, lbf·ft, °F, mi, ...; "
+                                        "without it SI as stored: N, N m, K, m, s")
+                           ->check(CLI::IsMember({"si", "us"}));
+  table->add_option("-o,--output", options->out, "file to write; standard output without it");
+  table->add_flag("--force", options->force, "overwrite the file");
+  list->excludes(datasets)->excludes(csv)->excludes(units);
+  table->footer("Examples:\n"
+                "  clampfade-report table duals.h5 --list\n"
+                "  clampfade-report table duals.h5 --dataset clamp_cold > clamp.csv\n"
+                "  clampfade-report table duals.h5 --dataset loss --dataset loss_clamp --units si -o losses.csv\n"
+                "  clampfade-report table duals.h5 --dataset tightening_clamp --json\n"
+                "\n"
+                "Every unit stands in the header. What there is no value of is an empty cell in CSV and null in JSON;\n"
+                "a slip margin without limit is inf in CSV.");
+  table->callback([options] {
+    const History history(options->file);
+    if (options->list) {
+      const std::string text = options->json ? post::dataset_list_json(history) : post::dataset_list(history);
+      post::write_output(options->out, text, options->force, options->file);
+      return;
+    }
+    const post::LongTable t = [&] {
+      try {
+        std::optional<post::System> system;
+        if (!options->units.empty()) {
+          system = system_of(options->units);
+        }
+        return post::long_table(history, options->datasets, system);
+      } catch (const std::invalid_argument& e) {
+        throw CLI::ValidationError("--dataset", e.what());
+      }
+    }();
+    post::write_output(options->out, options->json ? post::to_json(t, history) : post::to_csv(t), options->force,
+                       options->file);
+  });
+}
+
+void add_sheet(CLI::App& app) {
+  struct Options {
+    std::string file, out;
+    std::string units = "si";
+    bool force = false;
+  };
+  const auto options = std::make_shared<Options>();
+  CLI::App* sheet = app.add_subcommand("sheet", "One page of paper for whoever tightens the wheel");
+  sheet->add_option("FILE", options->file, "history written by clampfade simulate")->required();
+  sheet->add_option("-o,--output", options->out, "where the sheet goes, as HTML")->required();
+  sheet->add_option("--units", options->units, "which units come first; torques are given in both")
+      ->check(CLI::IsMember({"si", "us"}))
+      ->capture_default_str();
+  sheet->add_flag("--force", options->force, "replace the output file if it is there");
+  sheet->footer(
+      "Examples:\n"
+      "  clampfade-report sheet duals.h5 -o sheet.html\n"
+      "  clampfade-report sheet duals.h5 -o sheet.html --units us --force\n"
+      "\n"
+      "Open it in a browser and print it: one page of A4 or Letter up to twelve studs. It shows order, passes\n"
+      "and torques of the run; where the maker's differ, the maker's hold.");
+  sheet->callback([options] {
+    post::write_output(options->out, post::sheet(History(options->file), system_of(options->units)), options->force,
+                       options->file);
+  });
+}
+
 void add_plan(CLI::App& app) {
   struct Options {
     std::string file;
@@ -134,6 +222,75 @@ void add_compare(CLI::App& app) {
   });
 }
 
+void add_units(CLI::App& app, std::string& units, const char* meaning) {
+  app.add_option("--units", units, meaning)->check(CLI::IsMember({"si", "us"}))->capture_default_str();
+}
+
+struct Drawing {
+  std::string file, out;
+  std::string units = "si";
+  bool force = false;
+};
+
+void add_page(CLI::App& app) {
+  const auto options = std::make_shared<Drawing>();
+  CLI::App* page = app.add_subcommand("page", "One page that answers the question, to open in a browser or to print");
+  page->add_option("FILE", options->file, "history written by clampfade simulate")->required();
+  page->add_option("-o,--output", options->out, "where the page goes, as HTML")->required();
+  add_units(*page, options->units, "units that the page opens with; a reader can switch");
+  page->add_flag("--force", options->force, "replace the output file if it is there");
+  page->footer(
+      "Examples:\n"
+      "  clampfade-report page duals.h5 -o duals.html\n"
+      "  clampfade-report page duals.h5 -o duals.html --units us --force\n"
+      "\n"
+      "The page is one file that needs no network. It reads without script; with it, charts zoom and read out,\n"
+      "a slider moves the drawings through the run, and units switch.");
+  page->callback([options] {
+    const post::Run run = post::read_run(History(options->file));
+    post::write_output(options->out, post::page(run, system_of(options->units)), options->force, options->file);
+  });
+}
+
+void add_figure(CLI::App& app) {
+  struct Options : Drawing {
+    post::FigureOptions figure;
+    std::string by = "time";
+  };
+  const auto options = std::make_shared<Options>();
+  CLI::App* figure = app.add_subcommand("figure", "One chart as SVG or PNG, for a document");
+  figure->add_option("FILE", options->file, "history written by clampfade simulate")->required();
+  figure->add_option("--chart", options->figure.chart, "which one")
+      ->required()
+      ->check(CLI::IsMember(post::figure_names()));
+  figure->add_option("-o,--output", options->out, "where the picture goes: a name that ends in .svg or .png")
+      ->required()
+      ->check(CLI::Validator(
+          [](const std::string& path) {
+            return path.ends_with(".svg") || path.ends_with(".png") ? std::string()
+                                                                    : "must end in .svg or .png, not " + path;
+          },
+          "NAME.svg or NAME.png"));
+  figure->add_option("--by", options->by, "what clamp, slip margin and coatings are drawn against")
+      ->check(CLI::IsMember({"time", "distance"}))
+      ->capture_default_str();
+  add_units(*figure, options->units, "si: kN, N·m, °C, km, µm; us: lbf, lbf·ft, °F, mi, thou");
+  figure->add_option("--width", options->figure.width, "of the picture, in pixels")
+      ->check(CLI::Range(200.0, 10000.0))
+      ->capture_default_str();
+  figure->add_flag("--force", options->force, "replace the output file if it is there");
+  figure->footer("Examples:\n"
+                 "  clampfade-report figure duals.h5 --chart clamp -o clamp.svg\n"
+                 "  clampfade-report figure duals.h5 --chart budget -o budget.png --width 1600 --units us");
+  figure->callback([options] {
+    options->figure.along = options->by == "distance" ? post::Along::Distance : post::Along::Time;
+    options->figure.system = system_of(options->units);
+    const std::string svg = post::figure_svg(post::read_run(History(options->file)), options->figure);
+    post::write_output(options->out, options->out.ends_with(".png") ? post::png(svg, options->figure.width) : svg,
+                       options->force, options->file);
+  });
+}
+
 int run(int argc, char** argv) {
   CLI::App app("Says what happened to the clamp of a wheel joint, from the history that a run has written.",
                "clampfade-report");
@@ -143,6 +300,7 @@ int run(int argc, char** argv) {
              "  clampfade-report summary duals.h5\n"
              "  clampfade-report summary duals.h5 --units us\n"
              "  clampfade-report summary duals.h5 --json > duals.json\n"
+             "  clampfade-report table duals.h5 --dataset clamp_cold > clamp.csv\n"
              "  clampfade-report compare duals.h5 bare.h5\n"
              "  clampfade-report plan duals-plan.h5\n"
              "  clampfade-report checks\n"
@@ -150,8 +308,12 @@ int run(int argc, char** argv) {
              "Exit codes: 0 done, 2 wrong command line, 4 the file cannot be read, 70 a fault of this program.\n"
              "The environment variable NO_COLOR turns colours off.");
   add_summary(app);
+  add_table(app);
+  add_sheet(app);
   add_plan(app);
   add_compare(app);
+  add_page(app);
+  add_figure(app);
   add_checks(app);
   try {
     app.parse(argc, argv);

@@ -71,6 +71,7 @@ struct History::Impl {
   [[nodiscard]] std::vector<std::string> texts(const std::string& dataset) const;
   [[nodiscard]] Raw read(const std::string& dataset_path, const std::vector<hsize_t>& expected) const;
   std::vector<hsize_t> allow(hid_t dataset, const std::string& dataset_path) const;
+  [[nodiscard]] Dataset describe(const std::string& dataset_path) const;
   template <class Row>
   [[nodiscard]] std::size_t valid_rows(const RowTable<Row>& table) const;
   template <class Row>
@@ -193,6 +194,45 @@ Raw History::Impl::read(const std::string& dataset_path, const std::vector<hsize
     break;
   }
   return raw;
+}
+
+/// All but the values. The path is without its first slash.
+Dataset History::Impl::describe(const std::string& dataset_path) const {
+  const h5::Id dataset = h5::open_dataset(file, "/" + dataset_path);
+  Dataset d;
+  d.path = dataset_path;
+  d.unit = h5::text_attribute(dataset, "units").value_or("");
+  d.long_name = h5::text_attribute(dataset, "long_name").value_or("");
+  const bool is_axis = H5DSis_scale(dataset) > 0;
+  for (const hsize_t length : allow(dataset, "/" + dataset_path)) {
+    Dataset::Axis axis{is_axis ? dataset_path : "", static_cast<std::size_t>(length)};
+    if (!is_axis) {
+      h5::check(H5DSiterate_scales(
+                    dataset, static_cast<unsigned>(d.axes.size()), nullptr,
+                    [](hid_t, unsigned, hid_t scale, void* out) -> herr_t {
+                      std::array<char, 1024> text{};
+                      H5Iget_name(scale, text.data(), text.size());
+                      *static_cast<std::string*>(out) = text.data() + (text[0] == '/' ? 1 : 0);
+                      return 1; // one is enough
+                    },
+                    &axis.path),
+                "axes of " + dataset_path);
+    }
+    if (!axis.path.empty()) {
+      const auto valid = h5::integer_attribute(h5::open_dataset(file, "/" + axis.path), "valid_rows");
+      if (valid && valid->size() == 1 && (*valid)[0] >= 0) {
+        axis.length = std::min(axis.length, static_cast<std::size_t>((*valid)[0]));
+      }
+    }
+    d.axes.push_back(std::move(axis));
+  }
+  if (d.axes.empty()) {
+    throw_damaged(path, "/" + dataset_path + " has no axes");
+  }
+  const h5::Id type(H5Dget_type(dataset), H5Tclose, "type of " + dataset_path);
+  const H5T_class_t kind = H5Tget_class(type);
+  d.type = kind == H5T_FLOAT ? Dataset::Type::Real : kind == H5T_INTEGER ? Dataset::Type::Whole : Dataset::Type::Text;
+  return d;
 }
 
 template <class Row>
@@ -349,6 +389,42 @@ std::optional<Checkpoint> History::checkpoint() const {
       return impl_->read(dataset_path, impl_->allow(h5::open_dataset(impl_->file, dataset_path), dataset_path));
     };
     return Checkpoint{*time, all("/checkpoint/numbers").reals, all("/checkpoint/counters").integers};
+  });
+}
+
+std::vector<Dataset> History::datasets() const {
+  return reading(impl_->path, [&] {
+    std::vector<Dataset> all;
+    for (const std::string& dataset_path : h5::dataset_paths(impl_->file, H5_INDEX_CRT_ORDER)) {
+      const bool labels =
+          dataset_path.rfind("joint/", 0) == 0 && H5DSis_scale(h5::open_dataset(impl_->file, "/" + dataset_path)) > 0;
+      if (dataset_path != "single" && dataset_path.rfind("checkpoint/", 0) != 0 && !labels) {
+        all.push_back(impl_->describe(dataset_path));
+      }
+    }
+    return all;
+  });
+}
+
+Dataset History::dataset(std::string_view dataset_path) const {
+  return reading(impl_->path, [&] {
+    const std::vector<std::string> paths = h5::dataset_paths(impl_->file, H5_INDEX_NAME);
+    const auto found = std::find(paths.begin(), paths.end(), dataset_path);
+    if (found == paths.end() || found->rfind("checkpoint/", 0) == 0) {
+      throw std::out_of_range("no dataset is called " + std::string(dataset_path));
+    }
+    Dataset d = impl_->describe(*found);
+    std::vector<hsize_t> shape;
+    for (const Dataset::Axis& axis : d.axes) {
+      shape.push_back(axis.length);
+    }
+    Raw raw = impl_->read("/" + *found, shape);
+    d.values = std::move(raw.reals);
+    for (const std::int64_t v : raw.integers) {
+      d.values.push_back(static_cast<double>(v));
+    }
+    d.text = std::move(raw.texts);
+    return d;
   });
 }
 

@@ -59,6 +59,21 @@ enum class Digest {
   Wrong ///< the data are not those that the run wrote
 };
 
+/// A dataset of a history as it stands in the file, for reports that list and print any of them.
+struct Dataset {
+  std::string path; ///< from the root, without its slash: "clamp", "joint/torque/clamp"
+  std::string unit; ///< SI, "1" for pure numbers and texts
+  std::string long_name;
+  struct Axis {
+    std::string path; ///< of the dataset that names its positions, its own for an axis; empty where none does
+    std::size_t length = 0;
+  };
+  std::vector<Axis> axes;
+  enum class Type { Real, Whole, Text } type = Type::Real;
+  std::vector<double> values;    ///< row-major in the order of the axes; empty for texts
+  std::vector<std::string> text; ///< likewise
+};
+
 /// Reads a history; read-only, without locks, also while a run is writing it. Sees what was there when it was opened.
 /// All functions throw FileError: FileMissing, FileVersion (another kind of file, or a format this program does not
 /// know), FileTruncated (damaged); each names the path and what to do.
@@ -98,6 +113,11 @@ public:
   [[nodiscard]] std::vector<RunHeader::ProvenanceRow> provenance() const;
   [[nodiscard]] std::vector<RunHeader::IdentityRow> identity() const; ///< the scenario's tightening records
   [[nodiscard]] std::optional<Checkpoint> checkpoint() const;
+  /// All datasets in the order of the file, without values; not those of the checkpoint, nor the labels of the joint's
+  /// figures.
+  [[nodiscard]] std::vector<Dataset> datasets() const;
+  /// One of them, or labels, with its values; of growing ones the valid rows. Throws std::out_of_range for other paths.
+  [[nodiscard]] Dataset dataset(std::string_view path) const;
   /// SHA-256 over all results, the same for two runs that gave the same; empty unless the run is complete.
   [[nodiscard]] std::string digest() const;
   /// Reads every dataset again and compares with the digest written at completion.

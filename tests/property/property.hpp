@@ -19,7 +19,7 @@
 
 namespace clampfade::test {
 
-inline constexpr const char* kDefaultCases = "seed=19 max_success=40";
+inline constexpr const char* kDefaultCases = "seed=19 max_success=60";
 
 /// Tries the property; it fails by an RC_ macro, by `expect` or by an exception.
 template <class Property>

@@ -31,7 +31,7 @@ std::vector<double> multiples(double low, double high, double step) {
   constexpr double round_off = 1e-9;
   const double first = std::ceil(low / step - round_off);
   for (double i = first; i * step <= high + round_off * step; ++i) {
-    out.push_back(i * step);
+    out.push_back(i * step + 0.0); // no negative zero
   }
   return out;
 }
@@ -195,8 +195,8 @@ void Drawing::levels() {
     const double at = y(level.y);
     out_ += element("line", {{"class", "level"}, {"x1", left_}, {"y1", at}, {"x2", right_}, {"y2", at}});
     const bool above = at - 16 > top_;
-    const std::string value = units_.both ? quantity(level.y, chart_.y_kind, units_.first, 4, "tspan")
-                                          : escape(show(level.y, chart_.y_kind, units_.first));
+    const std::string value = units_.both ? quantity(level.y, chart_.y_kind, units_.first, level.digits, "tspan")
+                                          : escape(show(level.y, chart_.y_kind, units_.first, level.digits));
     // Where curves usually are not: towards the end if they start high.
     out_ += element(
         "text",

@@ -36,7 +36,8 @@ struct ChartVariant {
 /// A line across the chart, such as a limit.
 struct ChartLevel {
   std::string name;
-  double y = 0; ///< SI
+  double y = 0;   ///< SI
+  int digits = 4; ///< significant ones of the number beside the name
 };
 
 /// Something that happened.

@@ -83,6 +83,26 @@ std::vector<std::size_t> thin(const Run& run, const std::vector<std::size_t>& ro
   return out;
 }
 
+/// Row of the lowest finite slip margin of each day that has one.
+std::vector<std::size_t> lowest_of_days(const Run& run) {
+  std::vector<std::size_t> rows;
+  double day = -1;
+  for (std::size_t row = 0; row < run.rows(); ++row) {
+    if (!std::isfinite(run.slip_margin[row])) {
+      continue;
+    }
+    // A record at midnight tells of the day that ends with it.
+    const double of = std::ceil(run.time[row] / units::kDay);
+    if (rows.empty() || of != day) {
+      rows.push_back(row);
+      day = of;
+    } else if (run.slip_margin[row] < run.slip_margin[rows.back()]) {
+      rows.back() = row;
+    }
+  }
+  return rows;
+}
+
 } // namespace
 
 std::string mechanism_name(const std::string& mechanism) {
@@ -206,12 +226,30 @@ Chart slip_margin_chart(const Run& run, const std::string& prefix) {
     std::vector<std::size_t> rows;
     std::copy_if(all.begin(), all.end(), std::back_inserter(rows),
                  [&](std::size_t row) { return std::isfinite(run.slip_margin[row]); });
-    ChartLine line;
-    line.name = "lowest since the record before";
-    line.y = pick(run.slip_margin, 1, 0, rows);
-    line.colour = 1;
-    chart.variants.push_back({"", {axis(run, rows)}, {std::move(line)}});
-    chart.levels.push_back({"slides below", 1});
+    // What decides is the lowest of each day; in between a parked wheel hardly loads the joint.
+    ChartAxis days;
+    ChartLine lowest;
+    lowest.name = "lowest of each day";
+    for (const std::size_t row : lowest_of_days(run)) {
+      days.time.push_back(run.time[row]);
+      days.distance.push_back(run.distance[row]);
+      lowest.y.push_back(run.slip_margin[row]);
+    }
+    lowest.axis = 1;
+    lowest.colour = 1;
+    ChartLine all_records;
+    all_records.name = "lowest since the record before";
+    all_records.y = pick(run.slip_margin, 1, 0, rows);
+    const bool long_run = days.time.size() > 7;
+    all_records.colour = long_run ? 10 : 1;
+    all_records.faint = long_run;
+    ChartVariant variant{"", {axis(run, rows)}, {std::move(all_records)}};
+    if (long_run) {
+      variant.axes.push_back(std::move(days));
+      variant.lines.push_back(std::move(lowest));
+    }
+    chart.variants.push_back(std::move(variant));
+    chart.levels.push_back({"slides below", 1, 1});
     // The margin that the design cases are to keep is no limit of the duty, which is milder.
     chart.marks = event_marks(run);
   }
@@ -238,9 +276,8 @@ Chart coating_chart(const Run& run, const std::string& prefix) {
     variant.axes = {axis(run, recorded)};
     for (std::size_t layer = 0; layer < width; ++layer) {
       ChartLine line;
-      line.name = run.layers[layer];
       line.label = std::string(1, static_cast<char>('a' + layer % 26));
-      line.name = line.label + ": " + line.name;
+      line.name = line.label + ": " + mechanism_name(run.layers[layer]);
       line.y = pick(run.layer_thickness, run.studs() * width, stud * width + layer, recorded);
       line.colour = colour(layer);
       line.dash = layer % 4;

@@ -42,7 +42,8 @@ std::string table(const std::string& caption, const std::vector<std::string>& he
   for (std::size_t i = 0; i < head.size(); ++i) {
     out += element("th", {{"scope", "col"}, {"class", style(i)}}, head[i]);
   }
-  out = element("thead", {}, element("tr", {}, out));
+  const bool headed = !head.empty();
+  out = headed ? element("thead", {}, element("tr", {}, out)) : "";
   std::string body;
   for (const std::vector<std::string>& row : rows) {
     std::string cells;
@@ -53,8 +54,9 @@ std::string table(const std::string& caption, const std::vector<std::string>& he
     body += element("tr", {}, cells);
   }
   out += element("tbody", {}, body);
-  return element("div", {{"class", "table"}, {"tabindex", "0"}, {"role", "region"}, {"aria-label", caption}},
-                 element("table", {}, element("caption", {}, escape(caption)) + out));
+  return element(
+      "div", {{"class", "table"}, {"tabindex", "0"}, {"role", "region"}, {"aria-label", caption}},
+      element("table", {}, element("caption", {{"class", headed ? "shown" : "quiet"}}, escape(caption)) + out));
 }
 
 std::string details(const std::string& summary, const std::string& markup, const char* style = "more") {
@@ -74,6 +76,9 @@ std::string bare(double v, Kind kind, Units u, int digits = 4) { return bare_qua
 std::string heading_unit(const char* what, Kind kind, Units u) {
   return std::string(what) + (*what == '\0' ? "" : ", ") + unit_name(kind, u.first);
 }
+
+/// Words that are not to be parted at a line's end.
+std::string together(const std::string& text) { return element("span", {{"class", "nb"}}, escape(text)); }
 
 std::string range_bare(double low, double high, Kind kind, Units u) {
   return low == high ? bare(low, kind, u) : bare(low, kind, u) + " to " + bare(high, kind, u);
@@ -184,7 +189,7 @@ std::string section_card(const std::string& id, const Run& run, std::size_t row,
   return element("figure", {{"class", "drawing"}},
                  element("div", {{"class", "scroll"}}, section(id, *g, run, row, units)) +
                      element("figcaption", {}, escape(note))) +
-         parts_table(*g, run, row, units);
+         element("div", {}, parts_table(*g, run, row, units));
 }
 
 std::string budget_table(const Run& run, Units units) {
@@ -226,8 +231,9 @@ std::string budget_table(const Run& run, Units units) {
 
 PageBuilder::PageBuilder(std::string title, Units units) : title_(std::move(title)), units_(units) {}
 
-void PageBuilder::section(const std::string& id, const std::string& heading, const std::string& markup, Width width) {
-  contents_ += element("li", {}, element("a", {{"href", "#" + id}}, escape(heading)));
+void PageBuilder::section(const std::string& id, const std::string& short_name, const std::string& heading,
+                          const std::string& markup, Width width) {
+  contents_ += element("li", {}, element("a", {{"href", "#" + id}}, escape(short_name)));
   body_ += element("section",
                    {{"id", id}, {"class", width == Width::Full ? "card full" : "card"}, {"aria-labelledby", id + "-h"}},
                    element("h2", {{"id", id + "-h"}}, escape(heading)) + markup) +
@@ -361,8 +367,8 @@ std::string moments_markup(PageBuilder& page, const Run& run, const std::string&
                           "Outline: cold clamp after tightening. Filled: now. Neighbours feel each other through the "
                           "discs. Stud " +
                               weakest + " is the weakest."));
-  std::string cut =
-      element("h3", {}, "The joint in section, at stud " + weakest) + section_card(prefix + "section", run, row, units);
+  std::string cut = element("h3", {}, "The joint in section, at stud " + weakest) +
+                    element("div", {{"class", "section-card"}}, section_card(prefix + "section", run, row, units));
   return element("div", {{"class", "moment"}, {"data-moments", region}},
                  element("p", {{"class", "shown"}},
                          "Shown: <strong class=\"readout\">" + readout +
@@ -478,8 +484,8 @@ std::string events_markup(const Run& run, Units units) {
       what += fmt::format(", {} times", g.count);
     }
     const std::string meaning = said([&](System u) { return words(g, s, u); }, units);
-    rows.push_back({escape(duration(g.first.time)), bare(g.first.distance, Kind::Distance, units, 3),
-                    escape(duration(g.last.time)), escape(what) + (meaning.empty() ? "" : ": " + meaning)});
+    rows.push_back({together(duration(g.first.time)), bare(g.first.distance, Kind::Distance, units, 3),
+                    together(duration(g.last.time)), escape(what) + (meaning.empty() ? "" : ": " + meaning)});
   }
   if (rows.empty()) {
     return paragraph("Nothing happened that a run tells of: no stud opened, slipped loose, yielded or fell below the "
@@ -596,7 +602,7 @@ std::string computed_markup(const Run& run, Units units) {
         {"tolerance of a step",
          fmt::format("{:g} of the first clamp", std::strtod(run.scenario_text.c_str() + at + key.size(), nullptr))});
   }
-  return table("How it was computed", {"what", ""}, rows, 2) +
+  return table("How it was computed", {}, rows, 2) +
          details("The scenario as run, with all defaults and catalogue values",
                  element("pre", {{"tabindex", "0"}}, escape(run.scenario_text)));
 }
@@ -604,29 +610,30 @@ std::string computed_markup(const Run& run, Units units) {
 void add_run(PageBuilder& page, const Run& run, const std::string& prefix) {
   const Units units = page.units();
   using Width = PageBuilder::Width;
-  page.section(prefix + "finding", "Does the wheel keep the clamp it needs?", finding_markup(run, units));
+  page.section(prefix + "finding", "Finding", "Does the wheel keep the clamp it needs?", finding_markup(run, units));
   if (run.rows() > 0) {
-    page.section(prefix + "clamp-over-time", "How much clamp is left?",
+    page.section(prefix + "clamp-over-time", "Clamp", "How much clamp is left?",
                  page.figure(clamp_chart(run, prefix)) + milestones_markup(run, units));
-    page.section(prefix + "losses", "What took the clamp, from which stud, and where?",
+    page.section(prefix + "losses", "Losses", "What took the clamp, from which stud, and where?",
                  moments_markup(page, run, prefix));
-    page.section(prefix + "temperatures", "How hot does the joint get?", page.figure(temperature_chart(run, prefix)),
+    page.section(prefix + "events", "Events", "What happened?", events_markup(run, units));
+    page.section(prefix + "temperatures", "Temperatures", "How hot does the joint get?",
+                 page.figure(temperature_chart(run, prefix)), Width::Half);
+    page.section(prefix + "coatings", "Coatings", "How thin do the coatings get?",
+                 page.figure(coating_chart(run, prefix)), Width::Half);
+    page.section(prefix + "slip", "Slip", "Does the wheel slip?", page.figure(slip_margin_chart(run, prefix)),
                  Width::Half);
-    page.section(prefix + "slip", "Does the wheel slip?",
-                 page.figure(slip_margin_chart(run, prefix)) + required_markup(run, units), Width::Half);
-    page.section(prefix + "coatings", "How thin do the coatings get?", page.figure(coating_chart(run, prefix)),
-                 Width::Half);
-    page.section(prefix + "limits", "How near are the limits?", limits_markup(run, units), Width::Half);
-    page.section(prefix + "wrench", "What did the wrench do?", tightening_markup(prefix, run, units));
-    page.section(prefix + "studs", "What would a check find?", studs_markup(run, units), Width::Half);
-    page.section(prefix + "events", "What happened?", events_markup(run, units), Width::Half);
+    page.section(prefix + "limits", "Limits", "How near are the limits?",
+                 required_markup(run, units) + limits_markup(run, units), Width::Half);
+    page.section(prefix + "wrench", "Tightening", "What did the wrench do?", tightening_markup(prefix, run, units));
+    page.section(prefix + "studs", "Check", "What would a check find?", studs_markup(run, units));
   }
   const std::string warnings = warnings_markup(run, units);
   if (!warnings.empty()) {
-    page.section(prefix + "warnings", "Warnings", warnings);
+    page.section(prefix + "warnings", "Warnings", "Warnings", warnings);
   }
-  page.section(prefix + "inputs", "Where do the inputs come from?", inputs_markup(run, units));
-  page.section(prefix + "computed", "How was it computed?", computed_markup(run, units));
+  page.section(prefix + "inputs", "Inputs", "Where do the inputs come from?", inputs_markup(run, units));
+  page.section(prefix + "computed", "Computation", "How was it computed?", computed_markup(run, units));
 }
 
 std::string page(const Run& run, System opens_with) {

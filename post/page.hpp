@@ -20,8 +20,9 @@ public:
   /// Markup above all sections, beside the switches.
   void header(std::string markup) { header_ = std::move(markup); }
   enum class Width { Half, Full };
-  /// A card with a heading of its own. `id` is unique in the page.
-  void section(const std::string& id, const std::string& heading, const std::string& markup, Width width = Width::Full);
+  /// A card with a heading of its own; `short_name` stands in the contents. `id` is unique in the page.
+  void section(const std::string& id, const std::string& short_name, const std::string& heading,
+               const std::string& markup, Width width = Width::Full);
   /// A chart as <figure>: drawn, with its sentence, and its data for the script.
   std::string figure(const Chart& chart);
   /// Data by which a slider moves drawings; `id` is that of the region that holds them.

@@ -38,15 +38,15 @@ std::string dump(const Json& json) {
   return json.dump(-1, ' ', false, Json::error_handler_t::replace);
 }
 
-Json budget(const Run& run, const std::vector<std::size_t>& rows, const std::vector<std::size_t>& shown, bool weakest) {
+Json budget(const Run& run, const std::vector<std::size_t>& rows, const BudgetLayout& layout, bool weakest) {
   Json out = {{"force", Json::array()}, {"loss", Json::array()}, {"gain", Json::array()}, {"left", Json::array()}};
-  std::vector<std::vector<double>> force(shown.size() + 1), loss(shown.size() + 1);
+  std::vector<std::vector<double>> force(layout.shown.size() + (layout.rest ? 1 : 0)), loss(force.size());
   std::vector<double> gain, left;
   double first = 0;
   for (const std::size_t row : rows) {
     const BudgetState state = budget_at(run, row, weakest);
     std::size_t bar_of_loss = 0;
-    for (const WaterfallBar& bar : waterfall_bars(state, shown, false)) {
+    for (const WaterfallBar& bar : waterfall_bars(state, layout)) {
       if (bar.role == "loss") {
         force[bar_of_loss].push_back(bar.from - bar.to);
         loss[bar_of_loss++].push_back(bar.loss);
@@ -77,7 +77,10 @@ std::string units_json() {
       // The difference over a large step keeps the digits that an offset would cost.
       constexpr double step = 1e6;
       out[std::string(kind_name(kind))][system == System::Si ? "si" : "us"] = {
-          {"unit", unit(kind, system)}, {"scale", (convert(step, kind, system) - offset) / step}, {"offset", offset}};
+          {"unit", unit(kind, system)},
+          {"scale", (convert(step, kind, system) - offset) / step},
+          {"offset", offset},
+          {"decimals", decimals(kind, system)}};
     }
   }
   return dump(out);
@@ -93,7 +96,7 @@ std::string chart_json(const Chart& chart) {
   out["range"] = {number_json(low), number_json(high)};
   out["levels"] = Json::array();
   for (const ChartLevel& level : chart.levels) {
-    out["levels"].push_back({{"name", level.name}, {"y", level.y}});
+    out["levels"].push_back({{"name", level.name}, {"y", level.y}, {"digits", level.digits}});
   }
   out["marks"] = Json::array();
   for (const ChartMark& mark : chart.marks) {
@@ -124,7 +127,7 @@ std::string chart_json(const Chart& chart) {
 std::string moments_json(const Run& run) {
   constexpr std::size_t most = 200;
   const std::vector<std::size_t> rows = choose_moments(run, most);
-  const std::vector<std::size_t> shown = mechanisms_shown(run);
+  const BudgetLayout layout = budget_layout(run);
   Json out = {{"t", list(pick(run.time, 1, 0, rows), kTimeDigits)}, {"d", list(pick(run.distance, 1, 0, rows), 6)}};
   out["clamp"] = Json::array();
   for (std::size_t stud = 0; stud < run.studs(); ++stud) {
@@ -150,8 +153,8 @@ std::string moments_json(const Run& run) {
     out["layer"].push_back(
         list(pick(run.layer_thickness, run.studs() * run.layers.size(), stud * run.layers.size() + layer, rows)));
   }
-  out["weakest"] = budget(run, rows, shown, true);
-  out["mean"] = budget(run, rows, shown, false);
+  out["weakest"] = budget(run, rows, layout, true);
+  out["mean"] = budget(run, rows, layout, false);
   return dump(out);
 }
 

@@ -144,6 +144,24 @@ std::string bare_quantity(double si, Kind kind, System system, int digits, std::
                  escape(plain(si, kind, system, digits)));
 }
 
+int decimals(Kind kind, System system) {
+  const bool si = system == System::Si;
+  return kind == Kind::Force ? (si ? 1 : 0) : kind == Kind::Thickness ? (si ? 1 : 2) : 2;
+}
+
+std::string fixed_quantity(double si, Kind kind, System system, std::string_view tag) {
+  if (!std::isfinite(si)) {
+    return "-";
+  }
+  std::string text = fmt::format("{:.{}f}", convert(si, kind, system), decimals(kind, system));
+  if (text.find_first_of("123456789") == std::string::npos && text.front() == '-') {
+    text.erase(0, 1);
+  }
+  return element(
+      tag, {{"class", "q"}, {"data-si", fmt::format("{}", si)}, {"data-kind", kind_name(kind)}, {"data-fixed", "1"}},
+      escape(text + " " + unit(kind, system)));
+}
+
 std::string unit_name(Kind kind, System system, std::string_view tag) {
   return element(tag, {{"class", "u"}, {"data-kind", kind_name(kind)}}, escape(unit(kind, system)));
 }

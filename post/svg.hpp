@@ -45,6 +45,10 @@ std::string_view kind_name(Kind kind);
 std::string quantity(double si, Kind kind, System system, int digits = 4, std::string_view tag = "span");
 /// The same without the unit, for columns whose heading names it.
 std::string bare_quantity(double si, Kind kind, System system, int digits = 4, std::string_view tag = "span");
+/// With a fixed number of decimals, which the unit decides: for numbers that stand one above the other and add up.
+std::string fixed_quantity(double si, Kind kind, System system, std::string_view tag = "span");
+/// Decimals of fixed_quantity.
+int decimals(Kind kind, System system);
 /// Only the name of the unit.
 std::string unit_name(Kind kind, System system, std::string_view tag = "span");
 /// A sentence that was made for each system; a style sheet shows one of them. Escapes both. One, if they are equal.

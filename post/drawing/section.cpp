@@ -131,7 +131,7 @@ void Drawing::part(std::size_t i) {
                     {"style", fmt::format("opacity:{:.2f}", std::clamp(share, 0.0, 1.0))}},
                    ring(z0, z1, p.hole / 2, p.pad / 2, "tint"));
   }
-  out += ring(z0, z1, p.hole / 2, p.pad / 2, p.wheel ? "outline wheel" : "outline", fmt::format("{}-h{}", id_, i % 4));
+  out += ring(z0, z1, p.hole / 2, p.pad / 2, "outline", fmt::format("{}-h{}", id_, i % 4));
   out_ += element("g", {{"class", "part"}}, out);
 }
 
@@ -311,7 +311,9 @@ void Drawing::dimension() {
   const double from = x(0);
   const double to = x(g_.stack());
   for (const double at : {from, to}) {
-    out_ += element("line", {{"class", "extension"}, {"x1", at}, {"y1", bottom_ + 3}, {"x2", at}, {"y2", y + 5}});
+    out_ += element(
+        "line",
+        {{"class", "extension"}, {"x1", at}, {"y1", bottom_ + (letters_.empty() ? 3 : 27)}, {"x2", at}, {"y2", y + 5}});
   }
   out_ += element("path", {{"class", "dimension"},
                            {"d", fmt::format("M{0},{2}H{1}M{3},{4}L{0},{2}L{3},{5}M{6},{4}L{1},{2}L{6},{5}",
@@ -326,19 +328,20 @@ void Drawing::temperature_scale() {
     return;
   }
   const auto [cold, hot] = temperature_ends(run_);
-  const double y = bottom_ + (letters_.empty() ? 22 : 40);
-  const double from = std::min(x(g_.stack() + g_.washers()) + 34, kWidth - 150);
-  out_ += element("rect", {{"class", "ramp-ground"}, {"x", from}, {"y", y - 6}, {"width", 110.0}, {"height", 9.0}});
-  out_ += element("rect", {{"class", "ramp"},
-                           {"x", from},
-                           {"y", y - 6},
-                           {"width", 110.0},
-                           {"height", 9.0},
-                           {"fill", "url(#" + id_ + "-g)"}});
-  out_ += element("text", {{"class", "tick"}, {"x", from}, {"y", y + 16}, {"text-anchor", "middle"}},
-                  quantity(cold, Kind::Temperature, units_.first, 3, "tspan"));
-  out_ += element("text", {{"class", "tick"}, {"x", from + 110}, {"y", y + 16}, {"text-anchor", "middle"}},
-                  quantity(hot, Kind::Temperature, units_.first, 3, "tspan"));
+  const double y = bottom_ + (letters_.empty() ? 22 : 40) + 42;
+  const double from = 236;
+  constexpr double wide = 130;
+  const auto end = [&](double at, const char* anchor, double kelvin) {
+    out_ += element("text", {{"class", "tick"}, {"x", at}, {"y", y + 4}, {"text-anchor", anchor}},
+                    quantity(kelvin, Kind::Temperature, units_.first, 3, "tspan"));
+  };
+  out_ += element("text", {{"class", "tick"}, {"x", from - 62}, {"y", y + 4}, {"text-anchor", "end"}},
+                  "temperature of the parts");
+  end(from - 6, "end", cold);
+  out_ += element("rect", {{"class", "ramp-ground"}, {"x", from}, {"y", y - 5}, {"width", wide}, {"height", 10.0}});
+  out_ +=
+      element("rect", {{"x", from}, {"y", y - 5}, {"width", wide}, {"height", 10.0}, {"fill", "url(#" + id_ + "-g)"}});
+  end(from + wide + 6, "start", hot);
 }
 
 std::string Drawing::svg() {
@@ -366,7 +369,7 @@ std::string Drawing::svg() {
       "svg",
       {{"xmlns", "http://www.w3.org/2000/svg"},
        {"class", "section"},
-       {"viewBox", fmt::format("0 0 {} {}", coordinate(kWidth), coordinate(bottom_ + 66))},
+       {"viewBox", fmt::format("0 0 {} {}", coordinate(kWidth), coordinate(bottom_ + (letters_.empty() ? 78 : 96)))},
        {"role", "img"},
        {"aria-labelledby", id_ + "-t " + id_ + "-n"},
        {"data-cold", fmt::format("{}", cold)},

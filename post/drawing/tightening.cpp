@@ -12,7 +12,7 @@ namespace clampfade::post {
 namespace {
 
 constexpr double kWidth = 720;
-constexpr double kHeight = 330;
+constexpr double kHeight = 450;
 constexpr double kLeft = 52;
 constexpr double kRight = 708;
 constexpr double kTop = 62;
@@ -31,6 +31,44 @@ std::string axis(double highest, System system, bool both) {
   out += element("text", {{"class", "axis-name"}, {"x", 4.0}, {"y", 13.0}},
                  escape("Clamp load, " + unit(Kind::Force, system)));
   return both ? element("g", {{"class", system == System::Si ? "si" : "us"}}, out) : out;
+}
+
+/// What each stud of the last pass lost to the acts after its own, on a scale of its own: it is small beside the clamp.
+std::string interaction(const std::vector<ActRow>& acts, std::size_t last_pass, const Run& run, Units units,
+                        double top) {
+  std::vector<ActRow> last;
+  std::copy_if(acts.begin(), acts.end(), std::back_inserter(last),
+               [&](const ActRow& a) { return a.pass == last_pass; });
+  double most = 0;
+  for (const ActRow& act : last) {
+    most = std::max(most, std::abs(act.clamp - act.clamp_end));
+  }
+  const double zero = top + 60;
+  constexpr double high = 34;
+  const double step = (kRight - kLeft) / static_cast<double>(last.size());
+  std::string out = element("text", {{"class", "axis-name"}, {"x", 4.0}, {"y", top}},
+                            fmt::format("Change of clamp by the acts after a stud's own in pass {}, ", last_pass) +
+                                unit_name(Kind::Force, units.first, "tspan"));
+  for (std::size_t i = 0; i < last.size(); ++i) {
+    const double x = kLeft + (static_cast<double>(i) + 0.5) * step;
+    const double change = last[i].clamp_end - last[i].clamp;
+    const double size = most > 0 ? std::abs(change) / most * high : 0;
+    const double wide = std::min(26.0, 0.6 * step);
+    out += element("rect", {{"class", change < 0 ? "taken" : "taken won"},
+                            {"x", x - wide / 2},
+                            {"y", change < 0 ? zero - high : zero - high - size},
+                            {"width", wide},
+                            {"height", std::max(size, 0.5)}});
+    if (step >= 30) {
+      out += element("text", {{"class", "value"}, {"x", x}, {"y", zero + 15}, {"text-anchor", "middle"}},
+                     bare_quantity(change, Kind::Force, units.first, 2, "tspan"));
+    }
+    out += element("text", {{"class", "tick"}, {"x", x}, {"y", zero + 31}, {"text-anchor", "middle"}},
+                   escape(run.summary.studs[last[i].stud]));
+  }
+  out += element("line",
+                 {{"class", "axis-line"}, {"x1", kLeft}, {"y1", zero - high}, {"x2", kRight}, {"y2", zero - high}});
+  return out;
 }
 
 std::string dot(const ActRow& act, double x, double y) {
@@ -109,6 +147,7 @@ std::string tightening_sequence(const std::string& id, const Run& run, Units uni
   out += element("text", {{"class", "axis-name"}, {"x", kRight}, {"y", kBottom + 34}, {"text-anchor", "end"}},
                  "stud, in the order of the acts of the wrench");
   const double y_legend = kBottom + 54;
+  out += interaction(acts, last_pass, run, units, kBottom + 84);
   out += element("circle", {{"class", "act"}, {"cx", kLeft + 6}, {"cy", y_legend - 4}, {"r", 4.0}});
   out += element("text", {{"class", "label"}, {"x", kLeft + 18}, {"y", y_legend}}, "right after the nut's turn");
   out += element("rect", {{"class", "end"}, {"x", kLeft + 210}, {"y", y_legend - 5}, {"width", 10.0}, {"height", 3.0}});

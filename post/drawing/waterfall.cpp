@@ -49,32 +49,38 @@ BudgetState budget_at(const Run& run, std::size_t row, bool weakest) {
   return state;
 }
 
-std::vector<std::size_t> mechanisms_shown(const Run& run) {
-  std::vector<std::size_t> shown;
+BudgetLayout budget_layout(const Run& run) {
+  BudgetLayout layout;
   const std::size_t n = run.mechanisms.size();
-  constexpr double enough = 1e-4; // of the first clamp
+  constexpr double seen = 50; // [N], half of the last digit shown
+  const std::size_t states = run.rows() * run.studs();
   for (std::size_t m = 0; m < n; ++m) {
-    bool takes = false;
-    for (std::size_t i = 0; i < run.loss_clamp.size() / std::max<std::size_t>(n, 1) && !takes; ++i) {
-      takes = std::abs(run.loss_clamp[i * n + m]) > enough * run.clamp_cold[i % run.studs()] &&
-              std::abs(run.loss_clamp[i * n + m]) > 1;
-    }
-    if (takes) {
-      shown.push_back(m);
+    for (std::size_t i = 0; i < states; ++i) {
+      if (std::abs(run.loss_clamp[i * n + m]) > seen) {
+        layout.shown.push_back(m);
+        break;
+      }
     }
   }
-  return shown;
+  for (std::size_t i = 0; i < states && !layout.rest; ++i) {
+    double rest = 0;
+    for (std::size_t m = 0; m < n; ++m) {
+      rest += std::binary_search(layout.shown.begin(), layout.shown.end(), m) ? 0 : run.loss_clamp[i * n + m];
+    }
+    layout.rest = std::abs(rest) > seen;
+  }
+  layout.gain = std::any_of(run.retorque_gain.begin(), run.retorque_gain.end(), [](double g) { return g != 0; });
+  return layout;
 }
 
-std::vector<WaterfallBar> waterfall_bars(const BudgetState& state, const std::vector<std::size_t>& shown,
-                                         bool with_gain) {
+std::vector<WaterfallBar> waterfall_bars(const BudgetState& state, const BudgetLayout& layout) {
   std::vector<WaterfallBar> bars = {{"tightened", "first", 0, state.first, 0}};
   double at = state.first;
   double rest = 0;
   double rest_loss = 0;
   for (std::size_t m = 0; m < state.steps.size(); ++m) {
     const BudgetStep& step = state.steps[m];
-    if (std::find(shown.begin(), shown.end(), m) == shown.end()) {
+    if (!std::binary_search(layout.shown.begin(), layout.shown.end(), m)) {
       rest += step.clamp;
       rest_loss += step.loss;
       continue;
@@ -82,27 +88,27 @@ std::vector<WaterfallBar> waterfall_bars(const BudgetState& state, const std::ve
     bars.push_back({step.mechanism, "loss", at, at - step.clamp, step.loss});
     at -= step.clamp;
   }
-  bars.push_back({"all others", "loss", at, at - rest, rest_loss});
-  at -= rest;
-  if (with_gain) {
+  if (layout.rest) {
+    bars.push_back({"all others", "loss", at, at - rest, rest_loss});
+    at -= rest;
+  }
+  if (layout.gain) {
     bars.push_back({"retorque gain", "gain", at, at + state.gain, 0});
   }
   bars.push_back({"left", "left", 0, state.left, 0});
   return bars;
 }
 
-std::string waterfall(const std::string& id, const BudgetState& state, const std::vector<std::size_t>& shown,
-                      bool with_gain, double highest, const std::optional<double>& required, const std::string& title,
-                      const std::string& description, Units units) {
+std::string waterfall(const std::string& id, const BudgetState& state, const BudgetLayout& layout, double highest,
+                      const std::optional<double>& required, const std::string& title, Units units) {
   const double scale = (kBarsTo - kBarsFrom) / (highest > 0 ? highest : 1);
   // What lies beyond the scale is cut at its ends: an open joint pushed apart has less than no clamp.
   const auto x = [&](double force) { return kBarsFrom + std::clamp(force, 0.0, std::max(highest, 1.0)) * scale; };
-  const auto number = [&](double si, Kind kind) { return quantity(si, kind, units.first, 3, "tspan"); };
-  const std::vector<WaterfallBar> bars = waterfall_bars(state, shown, with_gain);
+  const auto number = [&](double si, Kind kind) { return fixed_quantity(si, kind, units.first, "tspan"); };
+  const std::vector<WaterfallBar> bars = waterfall_bars(state, layout);
   const double bottom = kTop + kRow * static_cast<double>(bars.size());
   std::string out =
       element("line", {{"class", "axis-line"}, {"x1", kBarsFrom}, {"y1", kTop - 4}, {"x2", kBarsFrom}, {"y2", bottom}});
-  std::string connectors;
   for (std::size_t i = 0; i < bars.size(); ++i) {
     const WaterfallBar& bar = bars[i];
     const double y = kTop + kRow * static_cast<double>(i);
@@ -140,17 +146,20 @@ std::string waterfall(const std::string& id, const BudgetState& state, const std
                     {"text-anchor", right ? "start" : "end"}},
                    "required clamp " + quantity(*required, Kind::Force, units.first, 4, "tspan"));
   }
-  return element("svg",
-                 {{"xmlns", "http://www.w3.org/2000/svg"},
-                  {"class", "waterfall"},
-                  {"viewBox", fmt::format("0 0 {} {}", coordinate(kWidth), coordinate(bottom))},
-                  {"role", "img"},
-                  {"aria-labelledby", id + "-t " + id + "-n"},
-                  {"data-x0", fmt::format("{}", kBarsFrom)},
-                  {"data-highest", fmt::format("{}", highest)},
-                  {"data-scale", fmt::format("{}", scale)}},
-                 element("title", {{"id", id + "-t"}}, escape(title)) +
-                     element("desc", {{"id", id + "-n"}}, escape(description)) + out);
+  return element(
+      "svg",
+      {{"xmlns", "http://www.w3.org/2000/svg"},
+       {"class", "waterfall"},
+       {"viewBox", fmt::format("0 0 {} {}", coordinate(kWidth), coordinate(bottom))},
+       {"role", "img"},
+       {"aria-labelledby", id + "-t " + id + "-n"},
+       {"data-x0", fmt::format("{}", kBarsFrom)},
+       {"data-highest", fmt::format("{}", highest)},
+       {"data-scale", fmt::format("{}", scale)}},
+      element("title", {{"id", id + "-t"}}, escape(title)) +
+          element("desc", {{"id", id + "-n"}},
+                  "Bars from the clamp after tightening, less what each mechanism took, to the cold clamp left.") +
+          out);
 }
 
 std::string waterfall(const std::string& id, const Run& run, Units units) {
@@ -159,18 +168,14 @@ std::string waterfall(const std::string& id, const Run& run, Units units) {
     return "";
   }
   const BudgetState state = budget_at(run, run.rows() - 1, true);
-  const bool with_gain =
-      std::any_of(run.retorque_gain.begin(), run.retorque_gain.end(), [](double g) { return g != 0; });
   double highest = std::max(state.first, s.finding.required_clamp.value_or(0));
   for (std::size_t stud = 0; stud < run.studs(); ++stud) {
     for (std::size_t row = 0; row < run.rows(); ++row) {
       highest = std::max(highest, run.clamp_cold[row * run.studs() + stud]);
     }
   }
-  return waterfall(id, state, mechanisms_shown(run), with_gain, highest, s.finding.required_clamp,
-                   "Where the clamp of stud " + s.studs[s.budget.weakest_stud] + " went",
-                   "Bars from the clamp after tightening, less what each mechanism took, to the cold clamp left.",
-                   units);
+  return waterfall(id, state, budget_layout(run), highest, s.finding.required_clamp,
+                   "Where the clamp of stud " + s.studs[s.budget.weakest_stud] + " went", units);
 }
 
 } // namespace clampfade::post

@@ -27,8 +27,13 @@ struct BudgetState {
 /// Budget at a row, of the weakest stud or of the mean; in the order of run.mechanisms.
 BudgetState budget_at(const Run& run, std::size_t row, bool weakest);
 
-/// The mechanisms that ever take enough to be shown, as positions on run.mechanisms: for the weakest stud or the mean.
-std::vector<std::size_t> mechanisms_shown(const Run& run);
+/// The bars of a run's waterfall, the same at every record, of every stud and of the mean.
+struct BudgetLayout {
+  std::vector<std::size_t> shown; ///< mechanisms that ever take enough to be seen, as positions on run.mechanisms
+  bool rest = false;              ///< all others together ever take enough
+  bool gain = false;              ///< there is a retorque
+};
+BudgetLayout budget_layout(const Run& run);
 
 /// Where the parts of a waterfall's bars are, in N; a bar goes from `from` to `to`.
 struct WaterfallBar {
@@ -37,16 +42,14 @@ struct WaterfallBar {
   double from = 0, to = 0;
   double loss = 0; ///< [m], of losses
 };
-/// First, losses, gain if there is a retorque, and what is left. The last loss or the gain ends where the last bar
-/// does.
-std::vector<WaterfallBar> waterfall_bars(const BudgetState& state, const std::vector<std::size_t>& shown,
-                                         bool with_gain);
+/// First, losses, gain and what is left. The last loss or the gain ends where the last bar does, to within what the
+/// layout leaves out.
+std::vector<WaterfallBar> waterfall_bars(const BudgetState& state, const BudgetLayout& layout);
 
-/// As <svg>. Script finds each bar by its data-role and data-mechanism, and scale and origin in data-x0 and data-scale
-/// (drawing units per N).
-std::string waterfall(const std::string& id, const BudgetState& state, const std::vector<std::size_t>& shown,
-                      bool with_gain, double highest, const std::optional<double>& required, const std::string& title,
-                      const std::string& description, Units units);
+/// As <svg>; `highest` is the end of the scale [N]. Script finds each bar by its data-role, and scale and origin in
+/// data-x0 and data-scale (drawing units per N).
+std::string waterfall(const std::string& id, const BudgetState& state, const BudgetLayout& layout, double highest,
+                      const std::optional<double>& required, const std::string& title, Units units);
 
 /// The same at the last record, for the weakest stud.
 std::string waterfall(const std::string& id, const Run& run, Units units);

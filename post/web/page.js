@@ -33,9 +33,17 @@
     return plain(si, kind, digits) + (unit ? " " + unit : "");
   }
 
+  // So many decimals as the unit has, for numbers that add up.
+  function fixed(si, kind) {
+    const {unit, decimals} = data.units[kind][state.units];
+    const text = shown(si, kind).toFixed(decimals);
+    return (Number(text) === 0 ? text.replace("-", "") : text) + " " + unit;
+  }
+
   function write(element) {
     const {si, kind, digits, bare} = element.dataset;
-    element.textContent = (bare ? plain : show)(Number(si), kind, Number(digits));
+    element.textContent = element.dataset.fixed ? fixed(Number(si), kind)
+      : (bare ? plain : show)(Number(si), kind, Number(digits));
   }
 
   function set(element, si) {
@@ -118,7 +126,7 @@
   }
 
   // Marks in lanes where their texts do not touch; alike and near ones together.
-  function placeMarks(marks, context, left, right, lanes) {
+  function placeMarks(marks, left, right, lanes) {
     const groups = [];
     for (const mark of [...marks].sort((a, b) => a.x - b.x)) {
       const same = groups.find((g) => g.text === mark.text && mark.x - g.last < 24);
@@ -135,7 +143,7 @@
     let moreAt = 0;
     for (const group of groups) {
       const text = group.count > 1 ? `${group.text} (${group.count} times)` : group.text;
-      const wide = context.measureText(text).width;
+      const wide = textWidth(text);
       const from = Math.max(left, Math.min(group.x + 4, right - wide));
       const lane = taken.findIndex((end) => end <= from);
       if (lane < 0 || wide > right - left) {
@@ -149,7 +157,7 @@
     }
     if (more) {
       const text = placed.length > more ? `and ${more} more` : `${more} events, see below`;
-      placed.push({x: moreAt, from: Math.max(left, Math.min(moreAt + 4, right - context.measureText(text).width)),
+      placed.push({x: moreAt, from: Math.max(left, Math.min(moreAt + 4, right - textWidth(text))),
         lane: lanes - 1, text});
     }
     return placed;
@@ -165,6 +173,19 @@
     }
     element.append(...children);
     return element;
+  }
+
+  function svg(tag, attributes, ...children) {
+    const element = document.createElementNS("http://www.w3.org/2000/svg", tag);
+    for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
+    element.append(...children);
+    return element;
+  }
+
+  const ruler = document.createElement("canvas").getContext("2d");
+  function textWidth(text) {
+    ruler.font = "12px " + getComputedStyle(document.body).fontFamily;
+    return ruler.measureText(text).width;
   }
 
   let choices = 0;
@@ -210,7 +231,8 @@
           (v) => this.choose(Number(v))));
       }
       this.head.append(this.tools);
-      this.box.append(this.head, this.holder, this.read, this.keys);
+      this.over = svg("svg", {class: "chart over", "aria-hidden": "true"});
+      this.box.append(this.head, make("div", {class: "live-frame"}, this.holder, this.over), this.read, this.keys);
       figure.prepend(this.box);
       figure.classList.add("on");
       this.build();
@@ -271,7 +293,10 @@
         axes: {
           x: {ticker: (a, b, pixels) => this.axis(this.byTime && this.clock.name === "h" ? hourTicks : ticks, a, b, pixels / 70)},
           y: {ticker: (a, b, pixels) => this.axis(ticks, a, b, pixels / 42), axisLabelWidth: 52}},
-        underlayCallback: (context, area, graph) => this.underlay(context, area, graph),
+        drawCallback: (graph) => {
+          this.graph = graph;
+          this.overlay();
+        },
         highlightCallback: (event, x, points, row) => this.say(row),
         unhighlightCallback: () => { this.read.textContent = ""; }
       });
@@ -284,12 +309,8 @@
 
     legend() {
       this.keys.replaceChildren(...this.lines.map((line, i) => {
-        const sample = document.createElementNS("http://www.w3.org/2000/svg", "svg");
-        sample.setAttribute("aria-hidden", "true");
-        const stroke = document.createElementNS("http://www.w3.org/2000/svg", "line");
-        stroke.setAttribute("class", `line s${line.colour} d${line.dash}`);
-        for (const [k, v] of [["x1", 0], ["y1", 4], ["x2", 28], ["y2", 4]]) stroke.setAttribute(k, v);
-        sample.append(stroke);
+        const sample = svg("svg", {"aria-hidden": "true"},
+          svg("line", {class: `line s${line.colour} d${line.dash}`, x1: 0, y1: 4, x2: 28, y2: 4}));
         const box = make("input", {type: "checkbox", checked: !this.hidden.has(line.name),
           onchange: (event) => {
             if (event.target.checked) this.hidden.delete(line.name);
@@ -300,77 +321,53 @@
       }));
     }
 
-    underlay(context, area, graph) {
+    // Levels, marks and labels at the lines' ends, over the curves: the chart library clips what it lets others draw.
+    overlay() {
+      const graph = this.graph;
+      if (!graph) return;
+      const area = graph.getArea();
       const right = area.x + area.w;
-      context.save();
-      context.font = "12px system-ui, sans-serif";
+      const out = [];
+      const line = (style, x1, y1, x2, y2) => out.push(svg("line", {class: style, x1, y1, x2, y2}));
+      const text = (style, x, y, words, anchor = "start") =>
+        out.push(svg("text", {class: style, x, y, "text-anchor": anchor}, words));
       const region = regions.find((r) => this.id.startsWith(r.prefix) && !this.spec.ofADay);
       if (region) {
         const at = graph.toDomXCoord(this.place(region.t, region.d));
-        if (at >= area.x && at <= right) {
-          context.fillStyle = colour("accent");
-          context.globalAlpha = 0.3;
-          context.fillRect(at - 1.5, area.y, 3, area.h);
-          context.globalAlpha = 1;
-        }
+        if (at >= area.x - 0.5 && at <= right + 0.5) line("moment-line", at, area.y, at, area.y + area.h);
       }
       const marks = this.spec.marks.map((m) => ({x: graph.toDomXCoord(this.place(m.t, m.d)), text: m.text}))
         .filter((m) => m.x >= area.x - 0.5 && m.x <= right + 0.5);
-      context.strokeStyle = context.fillStyle = colour("muted");
-      for (const mark of this.lanes ? placeMarks(marks, context, area.x, right, this.lanes) : []) {
-        context.setLineDash([2, 3]);
-        context.beginPath();
-        context.moveTo(mark.x, area.y + area.h);
-        context.lineTo(mark.x, area.y - (mark.text ? 3 + mark.lane * 16 : 0));
-        context.stroke();
-        if (mark.text) context.fillText(mark.text, mark.from, area.y - 6 - mark.lane * 16);
+      for (const mark of this.lanes ? placeMarks(marks, area.x, this.holder.clientWidth - 4, this.lanes) : []) {
+        line("mark", mark.x, area.y - (mark.text ? 3 + mark.lane * 16 : 0), mark.x, area.y + area.h);
+        if (mark.text) text("mark-text", mark.from, area.y - 6 - mark.lane * 16, mark.text);
       }
-      context.setLineDash([7, 4]);
-      context.strokeStyle = context.fillStyle = colour("bad");
-      context.lineWidth = 1.5;
-      context.textAlign = "right";
       for (const level of this.spec.levels) {
         const at = graph.toDomYCoord(shown(level.y, this.spec.y.kind));
         if (at < area.y || at > area.y + area.h) continue;
-        context.beginPath();
-        context.moveTo(area.x, at);
-        context.lineTo(right, at);
-        context.stroke();
-        context.font = "600 12px system-ui, sans-serif";
-        context.fillText(`${level.name} ${show(level.y, this.spec.y.kind, 4)}`, right - 6, at - 16 > area.y ? at - 6 : at + 15);
+        line("level", area.x, at, right, at);
+        text("level-text halo", right - 6, at - 16 > area.y ? at - 6 : at + 15,
+          `${level.name} ${show(level.y, this.spec.y.kind, level.digits)}`, "end");
       }
-      context.textAlign = "left";
-      context.setLineDash([]);
-      this.ends(context, area, graph);
-      context.restore();
-    }
-
-    // The labels at the lines' ends.
-    ends(context, area, graph) {
-      const right = area.x + area.w;
       const [, last] = graph.xAxisRange();
       const ends = [];
-      this.lines.forEach((line, i) => {
-        if (!line.label || this.hidden.has(line.name)) return;
+      this.lines.forEach((one, i) => {
+        if (!one.label || this.hidden.has(one.name)) return;
         for (let row = this.rows.length - 1; row >= 0; --row) {
           if (this.rows[row][0] <= last && this.rows[row][i + 1] !== null) {
             const y = graph.toDomYCoord(this.rows[row][i + 1]);
-            if (y >= area.y && y <= area.y + area.h) ends.push({line, y, x: graph.toDomXCoord(this.rows[row][0])});
+            if (y >= area.y && y <= area.y + area.h) ends.push({one, y, x: graph.toDomXCoord(this.rows[row][0])});
             return;
           }
         }
       });
       const placed = spread(ends.map((e) => e.y), 13, area.y, area.y + area.h);
-      context.lineWidth = 0.8;
-      context.font = "600 12px system-ui, sans-serif";
       ends.forEach((end, i) => {
-        context.strokeStyle = context.fillStyle = colour("series-" + end.line.colour);
-        context.beginPath();
-        context.moveTo(Math.max(area.x, Math.min(end.x, right)), end.y);
-        context.lineTo(right + 14, placed[i]);
-        context.stroke();
-        context.fillText(end.line.label, right + 17, placed[i] + 4);
+        line("leader s" + end.one.colour, Math.max(area.x, Math.min(end.x, right)), end.y, right + 14, placed[i]);
+        text("label end s" + end.one.colour, right + 17, placed[i] + 4, end.one.label);
       });
+      this.over.setAttribute("viewBox", `0 0 ${this.holder.clientWidth} ${this.holder.clientHeight}`);
+      this.over.replaceChildren(...out);
     }
 
     place(t, d) { return this.byTime ? t / this.clock.seconds : d * data.units.distance[state.units].scale; }
@@ -468,7 +465,7 @@
       this.waterfall();
       this.section();
       for (const chart of charts) {
-        if (!chart.spec.ofADay && chart.id.startsWith(this.prefix)) chart.graph.updateOptions({});
+        if (!chart.spec.ofADay && chart.id.startsWith(this.prefix)) chart.overlay();
       }
     }
 
@@ -495,8 +492,7 @@
         }
         if (!label.querySelector(".q")) {
           label.textContent = "";
-          const span = document.createElementNS("http://www.w3.org/2000/svg", "tspan");
-          span.setAttribute("class", "q");
+          const span = svg("tspan", {class: "q"});
           Object.assign(span.dataset, {kind: "force", digits: "3", bare: "1"});
           label.append(span);
         }

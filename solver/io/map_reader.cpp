@@ -136,7 +136,7 @@ std::string Map::text(std::string_view key) {
 
 std::string Map::text_or(std::string_view key, std::string otherwise) {
   const Item* found = find(key);
-  return found == nullptr ? otherwise : word(*found, at(key));
+  return found == nullptr ? std::move(otherwise) : word(*found, at(key));
 }
 
 bool Map::flag(std::string_view key, bool otherwise) {
@@ -152,7 +152,7 @@ bool Map::flag(std::string_view key, bool otherwise) {
 }
 
 std::string Map::choice(std::string_view key, const std::vector<std::string>& words, std::string otherwise) {
-  const std::string found = text_or(key, std::move(otherwise));
+  std::string found = text_or(key, std::move(otherwise));
   if (std::find(words.begin(), words.end(), found) == words.end()) {
     if (!found.empty()) {
       const std::string near = nearest(found, words);

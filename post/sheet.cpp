@@ -29,13 +29,15 @@ constexpr std::string_view kStyle = R"(
 * { box-sizing: border-box }
 html { background: #fff; -webkit-print-color-adjust: exact; print-color-adjust: exact }
 body { margin: 0 auto; padding: 12px; max-width: 820px; color: var(--ink); background: #fff;
-  font: 13px/1.36 system-ui, sans-serif; font-variant-numeric: tabular-nums; overflow-wrap: anywhere }
+  font: 13px/1.36 system-ui, sans-serif; font-variant-numeric: tabular-nums; overflow-wrap: break-word }
 h1 { font-size: 19px; line-height: 1.2; margin: 8px 0 2px }
 h2 { font-size: 14px; margin: 9px 0 3px; border-bottom: 1.5px solid var(--ink) }
 p { margin: 3px 0 }
 ul { margin: 3px 0; padding-left: 17px }
-.caution { border: 2px solid var(--bad); background: var(--bad-ground); padding: 4px 9px; font-weight: 600 }
+.caution { border: 2px solid var(--bad); background: var(--bad-ground); padding: 4px 9px; font-weight: 600; margin: 5px 0 }
 .caution ul { list-style: none; padding: 0; margin: 0 }
+.caution li { display: inline }
+.caution li + li::before { content: " \25AA  " }
 .alarm { border-left: 5px solid var(--bad); padding-left: 8px; color: var(--bad); font-weight: 600 }
 .muted { color: var(--muted) }
 .fields { display: grid; grid-template-columns: repeat(5, 1fr); gap: 4px 12px; margin: 6px 0 }
@@ -49,9 +51,11 @@ th { background: var(--soft); font-weight: 600 }
 th:first-child, td:first-child { text-align: left }
 .passes td { font-size: 16px; padding: 2px 6px }
 .passes .last td { font-weight: 700 }
+.expected td, .expected th { padding: 1px 4px }
 .readings td { height: 24px; min-width: 30px }
 .readings th { text-align: center }
-.faces td { text-align: left; white-space: normal }
+.faces td { text-align: left; white-space: normal; width: 38% }
+.faces td:first-child { width: 24% }
 .faces th { text-align: left }
 .bolt-circle { display: block; width: 100%; max-width: 300px; margin: 0 auto; font-family: inherit }
 .bolt-circle .disc { fill: #fff; stroke: var(--rule); stroke-width: 1.5 }
@@ -72,8 +76,10 @@ th:first-child, td:first-child { text-align: left }
   .two { grid-template-columns: 255px 1fr }
   .fields { grid-template-columns: repeat(5, 1fr) }
   .passes td { font-size: 13.5px }
-  .readings td { height: 21px }
+  .readings td { height: 20px }
   .wide { overflow: visible }
+  .caution { padding: 2px 7px; font-size: 10.5px; break-inside: avoid }
+  .fields div { min-height: 17px }
 }
 )";
 
@@ -198,6 +204,7 @@ private:
       text += " " + s_.studs[stud];
     }
     out_ += element("p", {{"class", "muted"}}, escape(text + ".")) + "\n";
+    line("All nuts of a pass before the next pass begins.");
   }
 
   void passes() {
@@ -229,20 +236,18 @@ private:
                       element("td", {}, escape(range(p, first_))) + element("td", {}, escape(range(p, other(first_)))));
     }
     out_ += element("table", {{"class", "passes"}}, rows) + "\n";
+    std::string objection;
     if (unlike) {
-      out_ += element("p", {{"class", "alarm"}},
-                      "In this run the studs did not all get the same torque. That is a case to study, not one to "
-                      "copy: give every nut the maker's torque.") +
-              "\n";
+      objection =
+          "In this run the studs did not all get the same torque. That is a case to study, not one to copy: give "
+          "every nut the maker's torque.";
+    } else if (!s_.alarms.empty() || s_.finding.below_from_start) {
+      objection = "This run ended badly: its torques are here to be talked about, not to be used. Use the maker's.";
     }
-    out_ += "<ul>" +
-            element("li", {},
-                    "All nuts of a pass before the next pass. These are the torques of the run: where the "
-                    "maker's differ, the maker's hold.") +
-            element("li", {},
-                    "Run the nuts down by hand first, and tighten with a calibrated wrench, wheel off the "
-                    "ground until it is seated (common practice, no source).") +
-            "</ul>\n";
+    out_ += objection.empty() ? "" : element("p", {{"class", "alarm"}}, escape(objection)) + "\n";
+    line("These are the torques of the run: where the maker's differ, the maker's hold. Run the nuts down by hand "
+         "first, "
+         "with the wheel off the ground, and use a calibrated wrench (common practice, no source).");
   }
 
   /// Faces of the stack with what is on them.
@@ -286,7 +291,7 @@ private:
     }
     out_ += "<ul>" + friction +
             element("li", {},
-                    "Wire-brush rust, scale, dirt and loose paint off faces, threads and seats; no grease "
+                    "Rust, scale, dirt and loose paint come off faces, threads and seats first; no grease "
                     "or fresh paint between faces (common practice, no source).") +
             "</ul>\n";
   }
@@ -329,7 +334,7 @@ private:
     } else {
       text += " The run names no required clamp, so there is no estimate to set beside it.";
     }
-    line(text);
+    line(text + (s_.alarms.empty() ? "" : " What stands in red above comes first."));
   }
 
   /// Readings of a check, one row for each instant, a column for each stud.
@@ -362,14 +367,16 @@ private:
       rows += element("th", {}, escape(stud));
     }
     rows += "</tr>";
-    const auto cell = [](double si, System system) {
-      return std::isfinite(si) && si > 0 ? fmt::format("{:.0f}", convert(si, Kind::Torque, system)) : std::string("-");
-    };
+    const auto cell = [](double si, System system) { return fmt::format("{:.0f}", convert(si, Kind::Torque, system)); };
+    constexpr std::size_t in_line = 10; // studs whose cells fit across the page with both units beside each other
+    const std::string between = n <= in_line ? "/" : "<br>";
     for (const Instant& i : instants) {
       std::string row = element("td", {}, escape(i.what));
       for (std::size_t k = 0; k < n; ++k) {
         const double si = check.at(i.row * n + k);
-        row += element("td", {}, escape(cell(si, first_)) + "<br>" + escape(cell(si, other(first_))));
+        // Less than a newton metre is a nut that nothing holds.
+        const bool held = std::isfinite(si) && si >= 1;
+        row += element("td", {}, held ? cell(si, first_) + between + cell(si, other(first_)) : std::string("-"));
       }
       rows += element("tr", {}, row);
     }
@@ -381,7 +388,7 @@ private:
   }
 
   void readings() {
-    heading("Readings found");
+    heading("Readings found (write the unit beside the first)");
     std::string rows = "<tr><th>date</th><th>distance</th><th>tool</th><th>initials</th>";
     for (const std::string& stud : s_.studs) {
       rows += element("th", {}, escape(stud));
@@ -391,12 +398,12 @@ private:
     for (std::size_t k = 0; k < s_.studs.size(); ++k) {
       empty += "<td></td>";
     }
-    constexpr int lines = 6;
-    for (int i = 0; i < lines; ++i) {
+    // Alarms take the room of a line each, so that one page is enough.
+    const std::size_t lines = 6 - std::min<std::size_t>(3, s_.alarms.size());
+    for (std::size_t i = 0; i < lines; ++i) {
       rows += element("tr", {}, empty);
     }
     out_ += element("div", {{"class", "wide"}}, element("table", {{"class", "readings"}}, rows)) + "\n";
-    out_ += element("p", {{"class", "muted"}}, "Write the unit beside the first reading.") + "\n";
   }
 
   void foot() {

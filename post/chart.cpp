@@ -145,17 +145,25 @@ void Drawing::marks() {
       at.push_back(x(where));
     }
   }
-  constexpr std::size_t lanes = 4;
+  constexpr std::size_t lanes = 3;
   const std::vector<PlacedMark> placed = place_marks(inside, at, left_, size_.width - 4, lanes);
   std::size_t highest = 0;
   for (const PlacedMark& mark : placed) {
-    highest = std::max(highest, mark.lane + 1);
+    highest = std::max(highest, mark.text.empty() ? 0 : mark.lane + 1);
   }
   top_ = 26 + static_cast<double>(highest) * kLane;
   for (const PlacedMark& mark : placed) {
     const double y_text = top_ - 6 - static_cast<double>(mark.lane) * kLane;
-    marks_ += element("line", {{"class", "mark"}, {"x1", mark.x}, {"y1", y_text + 3}, {"x2", mark.x}, {"y2", bottom_}});
-    marks_ += element("text", {{"class", "mark-text"}, {"x", mark.text_x}, {"y", y_text}}, escape(mark.text));
+    if (mark.lane < lanes) {
+      marks_ += element("line", {{"class", "mark"},
+                                 {"x1", mark.x},
+                                 {"y1", mark.text.empty() ? top_ : y_text + 3},
+                                 {"x2", mark.x},
+                                 {"y2", bottom_}});
+    }
+    if (!mark.text.empty()) {
+      marks_ += element("text", {{"class", "mark-text"}, {"x", mark.text_x}, {"y", y_text}}, escape(mark.text));
+    }
   }
 }
 
@@ -273,7 +281,7 @@ std::string Drawing::svg() {
   ranges();
   double label_width = 0;
   for (const ChartLine& line : variant_.lines) {
-    label_width = std::max(label_width, line.label.empty() ? 0 : 17 + text_width(line.label));
+    label_width = std::max(label_width, line.label.empty() ? 0 : 19 + 1.2 * text_width(line.label)); // bold
   }
   right_ = size_.width - std::max(12.0, label_width + 2);
   if (any_) {
@@ -395,7 +403,7 @@ std::vector<PlacedMark> place_marks(const std::vector<ChartMark>& marks, const s
                                     double right, std::size_t lanes) {
   struct Group {
     double first, last;
-    std::size_t count;
+    std::size_t count, rank; ///< rank: position of its first member among the marks
     std::string text;
   };
   constexpr double near = 24;
@@ -409,36 +417,45 @@ std::vector<PlacedMark> place_marks(const std::vector<ChartMark>& marks, const s
     if (same != groups.rend()) {
       same->last = x[i];
       ++same->count;
+      same->rank = std::min(same->rank, i);
     } else {
-      groups.push_back({x[i], x[i], 1, marks[i].text});
+      groups.push_back({x[i], x[i], 1, i, marks[i].text});
     }
   }
-  std::vector<double> taken(lanes, -kInfinity);
-  std::vector<PlacedMark> placed;
-  std::size_t left_over = 0;
-  double left_over_at = 0;
-  // One lane is kept for what finds no other.
-  const std::size_t free_lanes = lanes > 1 ? lanes - 1 : lanes;
-  for (const Group& group : groups) {
-    const std::string text = group.count > 1 ? fmt::format("{} ({} times)", group.text, group.count) : group.text;
-    const double wide = text_width(text);
-    const double from = std::max(left, std::min(group.first + 4, right - wide));
+  std::stable_sort(groups.begin(), groups.end(), [](const Group& a, const Group& b) { return a.rank < b.rank; });
+  constexpr double space = 10;
+  std::vector<std::vector<std::pair<double, double>>> taken(lanes);
+  const auto free_lane = [&](double from, double to) {
     std::size_t lane = 0;
-    while (lane < free_lanes && taken[lane] > from) {
+    while (lane < lanes && std::any_of(taken[lane].begin(), taken[lane].end(), [&](const auto& other) {
+             return from < other.second + space && other.first < to + space;
+           })) {
       ++lane;
     }
-    if (lane == free_lanes) {
-      left_over_at = left_over == 0 ? group.first : left_over_at;
-      left_over += group.count;
-      continue;
+    return lane;
+  };
+  std::vector<PlacedMark> placed;
+  const auto place = [&](double at, const std::string& text) {
+    const double wide = text_width(text);
+    const double from = std::max(left, std::min(at + 4, right - wide));
+    const std::size_t lane = free_lane(from, from + wide);
+    if (lane < lanes) {
+      taken[lane].emplace_back(from, from + wide);
+      placed.push_back({at, from, lane, text});
     }
-    taken[lane] = from + wide + 10;
-    placed.push_back({group.first, from, lane, text});
+    return lane < lanes;
+  };
+  std::size_t left_over = 0;
+  for (const Group& group : groups) {
+    if (!place(group.first, group.count > 1 ? fmt::format("{} ({} times)", group.text, group.count) : group.text)) {
+      left_over += group.count;
+      placed.push_back({group.first, group.first, 0, ""});
+    }
   }
   if (left_over > 0) {
-    const std::string text = fmt::format("and {} more", left_over);
-    placed.push_back(
-        {left_over_at, std::max(left, std::min(left_over_at + 4, right - text_width(text))), lanes - 1, text});
+    // Above everything else, where there is always room.
+    const std::string text = fmt::format("{} more, see the table of events", left_over);
+    placed.push_back({right, right - text_width(text), lanes, text});
   }
   return placed;
 }

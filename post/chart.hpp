@@ -85,7 +85,8 @@ TimeUnit time_unit(double span);
 std::vector<double> spread_labels(const std::vector<double>& wanted, double gap, double low, double high);
 
 /// Marks with room for their texts: lane 0 is the lowest. Marks of one text that stand closer than they can be told
-/// apart become one with "(x times)"; what finds no lane becomes part of a last one, "and n more".
+/// apart become one with "(x times)". Earlier ones in the list find room first; for one that finds none the text is
+/// empty and its number stands in a last one, in a lane above all others, that marks no place.
 struct PlacedMark {
   double x = 0;      ///< in the drawing
   double text_x = 0; ///< left end of the text

@@ -83,12 +83,12 @@ std::vector<std::size_t> thin(const Run& run, const std::vector<std::size_t>& ro
   return out;
 }
 
-/// Row of the lowest finite slip margin of each day that has one.
+/// Row of the lowest finite slip margin of each day on which the wheel rolls.
 std::vector<std::size_t> lowest_of_days(const Run& run) {
   std::vector<std::size_t> rows;
   double day = -1;
-  for (std::size_t row = 0; row < run.rows(); ++row) {
-    if (!std::isfinite(run.slip_margin[row])) {
+  for (std::size_t row = 1; row < run.rows(); ++row) {
+    if (!std::isfinite(run.slip_margin[row]) || run.distance[row] <= run.distance[row - 1]) {
       continue;
     }
     // A record at midnight tells of the day that ends with it.
@@ -138,7 +138,16 @@ std::vector<ChartMark> event_marks(const Run& run) {
     const bool all = studs[i].empty() || studs[i].size() == run.studs();
     marks[i].text = kinds[i] + (all ? "" : ", " + stud_list(studs[i], s.studs));
   }
-  return marks;
+  // The gravest first: where room is short, theirs are the words that stay.
+  std::vector<ChartMark> sorted;
+  for (const EventGroup& group : grouped_events(s)) {
+    for (std::size_t i = 0; i < marks.size(); ++i) {
+      if (kinds[i] == group.kind) {
+        sorted.push_back(marks[i]);
+      }
+    }
+  }
+  return sorted;
 }
 
 Chart clamp_chart(const Run& run, const std::string& prefix) {
@@ -229,7 +238,7 @@ Chart slip_margin_chart(const Run& run, const std::string& prefix) {
     // What decides is the lowest of each day; in between a parked wheel hardly loads the joint.
     ChartAxis days;
     ChartLine lowest;
-    lowest.name = "lowest of each day";
+    lowest.name = "lowest of each day driven";
     for (const std::size_t row : lowest_of_days(run)) {
       days.time.push_back(run.time[row]);
       days.distance.push_back(run.distance[row]);

@@ -54,9 +54,9 @@ std::string table(const std::string& caption, const std::vector<std::string>& he
     body += element("tr", {}, cells);
   }
   out += element("tbody", {}, body);
-  return element(
-      "div", {{"class", "table"}, {"tabindex", "0"}, {"role", "region"}, {"aria-label", caption}},
-      element("table", {}, element("caption", {{"class", headed ? "shown" : "quiet"}}, escape(caption)) + out));
+  return (headed ? paragraph(escape(caption), "caption") : "") +
+         element("div", {{"class", "table"}, {"tabindex", "0"}, {"role", "region"}, {"aria-label", caption}},
+                 element("table", {{"aria-label", caption}}, out));
 }
 
 std::string details(const std::string& summary, const std::string& markup, const char* style = "more") {
@@ -384,7 +384,7 @@ std::string required_markup(const Run& run, Units units) {
   std::string out;
   if (s.slip_margin) {
     const Peak& p = *s.slip_margin;
-    out += paragraph("Lowest in the daily duty: " + bare(p.value, Kind::Number, units, 3) + " (" +
+    out += paragraph("Lowest slip margin in the daily duty: " + bare(p.value, Kind::Number, units, 3) + " (" +
                      said([&](System u) { return p.when.time <= 0 ? after(0) : "after " + words(p.when, u); }, units) +
                      ").");
   } else {
@@ -619,12 +619,15 @@ void add_run(PageBuilder& page, const Run& run, const std::string& prefix) {
     page.section(prefix + "events", "Events", "What happened?", events_markup(run, units));
     page.section(prefix + "temperatures", "Temperatures", "How hot does the joint get?",
                  page.figure(temperature_chart(run, prefix)), Width::Half);
-    page.section(prefix + "coatings", "Coatings", "How thin do the coatings get?",
-                 page.figure(coating_chart(run, prefix)), Width::Half);
+    const bool coated = !run.layers.empty();
+    if (coated) {
+      page.section(prefix + "coatings", "Coatings", "How thin do the coatings get?",
+                   page.figure(coating_chart(run, prefix)), Width::Half);
+    }
     page.section(prefix + "slip", "Slip", "Does the wheel slip?", page.figure(slip_margin_chart(run, prefix)),
                  Width::Half);
     page.section(prefix + "limits", "Limits", "How near are the limits?",
-                 required_markup(run, units) + limits_markup(run, units), Width::Half);
+                 required_markup(run, units) + limits_markup(run, units), coated ? Width::Half : Width::Full);
     page.section(prefix + "wrench", "Tightening", "What did the wrench do?", tightening_markup(prefix, run, units));
     page.section(prefix + "studs", "Check", "What would a check find?", studs_markup(run, units));
   }

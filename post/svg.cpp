@@ -149,7 +149,7 @@ int decimals(Kind kind, System system) {
   return kind == Kind::Force ? (si ? 1 : 0) : kind == Kind::Thickness ? (si ? 1 : 2) : 2;
 }
 
-std::string fixed_quantity(double si, Kind kind, System system, std::string_view tag) {
+std::string fixed_quantity(double si, Kind kind, System system, std::string_view tag, bool bare) {
   if (!std::isfinite(si)) {
     return "-";
   }
@@ -157,9 +157,13 @@ std::string fixed_quantity(double si, Kind kind, System system, std::string_view
   if (text.find_first_of("123456789") == std::string::npos && text.front() == '-') {
     text.erase(0, 1);
   }
-  return element(
-      tag, {{"class", "q"}, {"data-si", fmt::format("{}", si)}, {"data-kind", kind_name(kind)}, {"data-fixed", "1"}},
-      escape(text + " " + unit(kind, system)));
+  return element(tag,
+                 {{"class", "q"},
+                  {"data-si", fmt::format("{}", si)},
+                  {"data-kind", kind_name(kind)},
+                  {"data-fixed", "1"},
+                  {"data-bare", bare ? "1" : ""}},
+                 escape(bare ? text : text + " " + unit(kind, system)));
 }
 
 std::string unit_name(Kind kind, System system, std::string_view tag) {

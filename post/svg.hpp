@@ -46,7 +46,7 @@ std::string quantity(double si, Kind kind, System system, int digits = 4, std::s
 /// The same without the unit, for columns whose heading names it.
 std::string bare_quantity(double si, Kind kind, System system, int digits = 4, std::string_view tag = "span");
 /// With a fixed number of decimals, which the unit decides: for numbers that stand one above the other and add up.
-std::string fixed_quantity(double si, Kind kind, System system, std::string_view tag = "span");
+std::string fixed_quantity(double si, Kind kind, System system, std::string_view tag = "span", bool bare = false);
 /// Decimals of fixed_quantity.
 int decimals(Kind kind, System system);
 /// Only the name of the unit.

@@ -298,10 +298,7 @@ void Drawing::balloons() {
                   "nut");
   if (g_.washer_series > 0) {
     out_ += element("text",
-                    {{"class", "label"},
-                     {"x", x(g_.stack() + g_.washers() / 2)},
-                     {"y", axis_ + g_.washer_outer / 2 * scale_ + 16},
-                     {"text-anchor", "middle"}},
+                    {{"class", "label"}, {"x", x(g_.stack()) + 4}, {"y", axis_ + g_.washer_outer / 2 * scale_ + 16}},
                     "spring washers");
   }
 }
@@ -309,7 +306,9 @@ void Drawing::balloons() {
 void Drawing::dimension() {
   const double y = bottom_ + (letters_.empty() ? 22 : 40);
   const double from = x(0);
-  const double to = x(g_.stack());
+  // A grip that counts the washers ends at the nut.
+  const bool with_washers = g_.grip > g_.stack() + g_.washers() / 2;
+  const double to = x(g_.stack() + (with_washers ? g_.washers() : 0));
   for (const double at : {from, to}) {
     out_ += element(
         "line",
@@ -329,13 +328,13 @@ void Drawing::temperature_scale() {
   }
   const auto [cold, hot] = temperature_ends(run_);
   const double y = bottom_ + (letters_.empty() ? 22 : 40) + 42;
-  const double from = 236;
+  const double from = 290;
   constexpr double wide = 130;
   const auto end = [&](double at, const char* anchor, double kelvin) {
     out_ += element("text", {{"class", "tick"}, {"x", at}, {"y", y + 4}, {"text-anchor", anchor}},
                     quantity(kelvin, Kind::Temperature, units_.first, 3, "tspan"));
   };
-  out_ += element("text", {{"class", "tick"}, {"x", from - 62}, {"y", y + 4}, {"text-anchor", "end"}},
+  out_ += element("text", {{"class", "tick"}, {"x", from - 74}, {"y", y + 4}, {"text-anchor", "end"}},
                   "temperature of the parts");
   end(from - 6, "end", cold);
   out_ += element("rect", {{"class", "ramp-ground"}, {"x", from}, {"y", y - 5}, {"width", wide}, {"height", 10.0}});

@@ -44,7 +44,7 @@ std::string stud_strip(const std::string& id, const Run& run, std::size_t row, U
     one += element(
         "text", {{"class", "value"}, {"x", middle}, {"y", std::min(y(first), y(now)) - 6}, {"text-anchor", "middle"}},
         s.stud_lines[stud].removed && now == 0 ? std::string("off")
-                                               : bare_quantity(now, Kind::Force, units.first, 3, "tspan"));
+                                               : fixed_quantity(now, Kind::Force, units.first, "tspan", true));
     one +=
         element("circle",
                 {{"class", weakest ? "balloon weakest" : "balloon"}, {"cx", middle}, {"cy", bottom + 18}, {"r", 11.0}});

@@ -11,9 +11,9 @@ namespace clampfade::post {
 
 namespace {
 
-constexpr double kWidth = 520;
-constexpr double kBarsFrom = 128;
-constexpr double kBarsTo = 388;
+constexpr double kWidth = 540;
+constexpr double kBarsFrom = 160;
+constexpr double kBarsTo = 366;
 constexpr double kRow = 30;
 constexpr double kBar = 18;
 constexpr double kTop = 34;
@@ -131,7 +131,7 @@ std::string waterfall(const std::string& id, const BudgetState& state, const Bud
     }
     row += element(
         "text",
-        {{"class", total ? "value total" : "value"}, {"x", kBarsTo + 66}, {"y", y + 14}, {"text-anchor", "end"}},
+        {{"class", total ? "value total" : "value"}, {"x", kBarsTo + 84}, {"y", y + 14}, {"text-anchor", "end"}},
         value);
     out += element("g", {{"data-role", bar.role}, {"data-mechanism", bar.name}}, row);
   }

@@ -34,15 +34,15 @@
   }
 
   // So many decimals as the unit has, for numbers that add up.
-  function fixed(si, kind) {
+  function fixed(si, kind, bare) {
     const {unit, decimals} = data.units[kind][state.units];
     const text = shown(si, kind).toFixed(decimals);
-    return (Number(text) === 0 ? text.replace("-", "") : text) + " " + unit;
+    return (Number(text) === 0 ? text.replace("-", "") : text) + (bare ? "" : " " + unit);
   }
 
   function write(element) {
     const {si, kind, digits, bare} = element.dataset;
-    element.textContent = element.dataset.fixed ? fixed(Number(si), kind)
+    element.textContent = element.dataset.fixed ? fixed(Number(si), kind, bare)
       : (bare ? plain : show)(Number(si), kind, Number(digits));
   }
 
@@ -125,40 +125,39 @@
     return placed;
   }
 
-  // Marks in lanes where their texts do not touch; alike and near ones together.
+  // Marks in lanes where their texts do not touch; alike and near ones together; the first of the list find room first.
   function placeMarks(marks, left, right, lanes) {
     const groups = [];
-    for (const mark of [...marks].sort((a, b) => a.x - b.x)) {
+    const order = marks.map((mark, rank) => ({...mark, rank})).sort((a, b) => a.x - b.x);
+    for (const mark of order) {
       const same = groups.find((g) => g.text === mark.text && mark.x - g.last < 24);
       if (same) {
         same.last = mark.x;
         ++same.count;
+        same.rank = Math.min(same.rank, mark.rank);
       } else {
-        groups.push({x: mark.x, last: mark.x, count: 1, text: mark.text});
+        groups.push({x: mark.x, last: mark.x, count: 1, text: mark.text, rank: mark.rank});
       }
     }
-    const taken = new Array(lanes - 1).fill(-Infinity);
+    const taken = Array.from({length: lanes}, () => []);
     const placed = [];
     let more = 0;
-    let moreAt = 0;
-    for (const group of groups) {
+    for (const group of groups.sort((a, b) => a.rank - b.rank)) {
       const text = group.count > 1 ? `${group.text} (${group.count} times)` : group.text;
       const wide = textWidth(text);
       const from = Math.max(left, Math.min(group.x + 4, right - wide));
-      const lane = taken.findIndex((end) => end <= from);
-      if (lane < 0 || wide > right - left) {
-        moreAt = more ? moreAt : group.x;
+      const lane = taken.findIndex((others) => others.every(([a, b]) => from >= b + 10 || from + wide + 10 <= a));
+      if (lane < 0) {
         more += group.count;
         placed.push({x: group.x});
-        continue;
+      } else {
+        taken[lane].push([from, from + wide]);
+        placed.push({x: group.x, from, lane, text});
       }
-      taken[lane] = from + wide + 10;
-      placed.push({x: group.x, from, lane, text});
     }
     if (more) {
-      const text = placed.length > more ? `and ${more} more` : `${more} events, see below`;
-      placed.push({x: moreAt, from: Math.max(left, Math.min(moreAt + 4, right - textWidth(text))),
-        lane: lanes - 1, text});
+      const text = `${more} more, see the table of events`;
+      placed.push({x: null, from: right - textWidth(text), lane: lanes, text});
     }
     return placed;
   }
@@ -198,6 +197,7 @@
   }
 
   const colour = (name) => getComputedStyle(root).getPropertyValue("--" + name).trim();
+  const kLanes = 3;
   const kDashes = [null, [7, 3], [2, 3], [9, 3, 2, 3]];
 
   // ---- charts ----
@@ -275,20 +275,21 @@
       const along = this.spec.ofADay ? "hour of the day"
         : this.byTime ? "time since tightening, " + this.clock.name : "distance driven, " + unitOf("distance");
       this.name.textContent = `${this.spec.y.name}${unit ? ", " + unit : ""}, against ${along}`;
-      this.lanes = this.spec.marks.length ? Math.min(4, this.spec.marks.length + 1) : 0;
+      // Room above the curves for what happened.
+      const lanes = this.spec.marks.length > kLanes ? kLanes + 1 : this.spec.marks.length;
       const labelled = Math.max(0, ...this.lines.map((line) => line.label.length));
       const grid = colour("rule");
       if (this.graph) this.graph.destroy();
       this.holder.replaceChildren();
       this.graph = new Dygraph(this.holder, this.rows, {
         labels: ["x", ...this.lines.map((line, i) => `${i}`)],
-        colors: this.lines.map((line) => colour("series-" + line.colour)),
+        colors: this.lines.map((line) => colour("series-" + line.colour) + (line.faint ? "80" : "")),
         series: Object.fromEntries(this.lines.map((line, i) => [`${i}`,
           {strokePattern: kDashes[line.dash], strokeWidth: line.faint ? 1 : 1.8}])),
         visibility: this.lines.map((line) => !this.hidden.has(line.name)),
         connectSeparatedPoints: true, legend: "never", animatedZooms: false, labelsUTC: true,
         highlightCircleSize: 3, dateWindow: this.window.slice(), valueRange: this.range.slice(),
-        title: this.lanes ? "\u00a0" : undefined, titleHeight: this.lanes * 16,
+        title: lanes ? "\u00a0" : undefined, titleHeight: lanes * 16 + 4,
         rightGap: labelled ? 24 + 7 * labelled : 14, axisLineColor: colour("edge"), gridLineColor: grid,
         axes: {
           x: {ticker: (a, b, pixels) => this.axis(this.byTime && this.clock.name === "h" ? hourTicks : ticks, a, b, pixels / 70)},
@@ -338,8 +339,8 @@
       }
       const marks = this.spec.marks.map((m) => ({x: graph.toDomXCoord(this.place(m.t, m.d)), text: m.text}))
         .filter((m) => m.x >= area.x - 0.5 && m.x <= right + 0.5);
-      for (const mark of this.lanes ? placeMarks(marks, area.x, this.holder.clientWidth - 4, this.lanes) : []) {
-        line("mark", mark.x, area.y - (mark.text ? 3 + mark.lane * 16 : 0), mark.x, area.y + area.h);
+      for (const mark of placeMarks(marks, area.x, this.holder.clientWidth - 4, kLanes)) {
+        if (mark.x !== null) line("mark", mark.x, area.y - (mark.text ? 3 + mark.lane * 16 : 0), mark.x, area.y + area.h);
         if (mark.text) text("mark-text", mark.from, area.y - 6 - mark.lane * 16, mark.text);
       }
       for (const level of this.spec.levels) {
@@ -493,7 +494,7 @@
         if (!label.querySelector(".q")) {
           label.textContent = "";
           const span = svg("tspan", {class: "q"});
-          Object.assign(span.dataset, {kind: "force", digits: "3", bare: "1"});
+          Object.assign(span.dataset, {kind: "force", fixed: "1", bare: "1"});
           label.append(span);
         }
         set(label.querySelector(".q"), clamp);

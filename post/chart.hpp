@@ -67,8 +67,9 @@ struct ChartSize {
   double width = 720, height = 360;
 };
 
-/// Multiples of 1, 2 or 5 times a power of ten from `low` to `high`, at most `most` of them, at least two unless the
-/// range is empty or not finite. Ends included where they are such multiples.
+/// Multiples of 1, 2 or 5 times a power of ten from `low` to `high`, ends included where they are such multiples: at
+/// most `most` of them, or up to two more where the next longer step would leave fewer than two. None if the range is
+/// empty, too small to tell its ends apart, or not finite.
 std::vector<double> ticks(double low, double high, std::size_t most);
 /// Multiples of a whole number of hours that people count in, for an axis of hours.
 std::vector<double> hour_ticks(double low, double high, std::size_t most);

@@ -358,7 +358,7 @@ std::string moments_markup(PageBuilder& page, const Run& run, const std::string&
                                              ", the weakest.</span> From the clamp after tightening, less what each "
                                              "mechanism took of it, to what is left; the length lost stands at the "
                                              "right.")) +
-                     details("Numbers at the last record, mean and weakest", budget_table(run, units));
+                     details("Numbers at the last record, mean and weakest", budget_table(run, units), "more print");
   std::string studs =
       element("h3", {}, "Studs round the bolt circle") +
       element("figure", {{"class", "drawing"}},

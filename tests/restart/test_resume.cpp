@@ -217,3 +217,26 @@ TEST_CASE("resume: a run that is stopped says so and can go on") {
   REQUIRE(resume(s, cut.checkpoints[0], again, every_day()) == RunStatus::Complete);
   check_same_end(whole, again);
 }
+
+TEST_CASE("resume: a crossing of the required clamp in the first step of a day is told at the same instant") {
+  ScenarioText text = painted_round();
+  text.record = "every: 1 d";
+  Scenario s = text.scenario();
+  MemorySink look;
+  REQUIRE(run(s, look, every_day()) == RunStatus::Complete);
+  double midnight = 0;
+  for (const RecordRow& r : look.records) {
+    midnight = r.time == 3 * units::kDay ? r.clamp_cold[0] : midnight;
+  }
+  REQUIRE(midnight > 1e5);
+  s.required_clamp = midnight - 1e-3; // N
+  MemorySink whole;
+  REQUIRE(run(s, whole, every_day()) == RunStatus::Complete);
+  MemorySink rest;
+  REQUIRE(resume(s, whole.checkpoints[3], rest, every_day()) == RunStatus::Complete);
+  REQUIRE(!rest.events.empty());
+  CHECK(rest.events.front().kind == "below required clamp");
+  CHECK(rest.events.front().time > 3 * units::kDay);
+  CHECK(rest.events.front().time < 3.1 * units::kDay);
+  check_same_end(whole, rest);
+}

@@ -103,3 +103,21 @@ TEST_CASE("settling: modes that sleep wake up for a drive that rises beyond what
   const test::Stepped more = test::step_law(law, hot, z, 50e3, 150e3);
   CHECK(more.loss.loss > 1.05 * law.loss(z));
 }
+
+TEST_CASE("settling: a warming step runs at the mean of its speeds by Simpson's rule") {
+  Coating c = paint();
+  c.compaction_cold = c.compaction_hot; // the target stands still
+  c.relaxation = {50, 50, 1};
+  const CoatingCreepLaw law(c, 80e-6, 1e-3);
+  const double start = 345;
+  const double middle = 351;
+  const double end = 354;
+  const auto speed = [&](double kelvin) { return std::pow(10, -c.log10_shift(kelvin)) / 50; };
+  const double turns = 2e4 / 1e6; // load cycles a second over those that act like one relaxation time
+  const double mean = (speed(start) + 4 * speed(middle) + speed(end)) / 6;
+  const double goal = 0.25 * 80e-6 * 150e6 / 180e6;
+  const test::Stepped stepped =
+      test::step_law(law, {30, start, middle, end, 2e4, 1e9}, test::started(law), 150e3, 150e3);
+  CHECK(stepped.loss.loss == close(goal * (1 - std::exp(-30 * (mean + turns))), 0, 1e-12));
+  CHECK(speed(end) > 5 * speed(start));
+}

@@ -314,6 +314,7 @@ TEST_CASE("alarms: free text is told in the system's units") {
   CHECK(translated("clamp 119.6 kN at 120 °C", System::Us) == "clamp 26887 lbf at 248.0 °F");
   CHECK(translated("7456.9987 W more", System::Us) == "10.00 hp more");
   CHECK(translated("25.4 mm, 644 N·m and 44.05 MPa", System::Us) == "1.000 in, 475.0 lbf·ft and 6.389 ksi");
+  CHECK(translated("a modulus of 205 GPa", System::Us) == "a modulus of 29733 ksi");
   CHECK(translated("at 80 km/h on 4 Nuts of 10 N/m", System::Us) == "at 80 km/h on 4 Nuts of 10 N/m");
 }
 

@@ -15,6 +15,7 @@ TEST_CASE("table: width counts characters, not bytes") {
 
 TEST_CASE("table: text breaks at blanks before the last column") {
   CHECK(wrap("one two three", 0, 7) == "one two\nthree\n");
+  CHECK(wrap("one two three", 0, 6) == "one\ntwo\nthree\n"); // the blank counts
   CHECK(wrap("one two three", 2, 9) == "  one two\n  three\n");
   CHECK(wrap("a  wordlongerthanthecolumns b", 0, 8) == "a\nwordlongerthanthecolumns\nb\n");
   CHECK(wrap("µm µm µm", 0, 5) == "µm µm\nµm\n");

@@ -81,6 +81,7 @@ TEST_CASE("the nearest word") {
   const std::vector<std::string> words = {"thickness", "hole", "pad", "part"};
   CHECK(nearest("thicknes", words) == "thickness");
   CHECK(nearest("thikness", words) == "thickness");
+  CHECK(nearest("thiknes", words) == "thickness"); // two letters left out
   CHECK(nearest("hol", words) == "hole");
   CHECK(nearest("banana", words).empty());
   CHECK(nearest("x", {}).empty());

@@ -197,3 +197,54 @@ TEST_CASE("run: what happens after a retorque is told again") {
   CHECK(twice[0].time < kDay);
   CHECK(twice[1].time > 2.5 * kDay);
 }
+
+TEST_CASE("run: losses are counted from the end of tightening") {
+  for (const char* ring : {"active: false", "active: true, factor: 10"}) {
+    CAPTURE(ring);
+    ScenarioText text = painted();
+    text.studs = 5;
+    text.ring = ring;
+    text.passes = "0.7, 1.0";
+    text.pause = "60 s";
+    MemorySink sink;
+    run_into(sink, text.scenario());
+    // Something settled between the acts, and it is none of the losses of service.
+    CHECK(sink.acts[5].clamp_end < sink.acts[5].clamp - 10);
+    const RecordRow& first = sink.records.front();
+    for (std::size_t i = 0; i < first.loss.size(); ++i) {
+      CHECK(first.loss[i] == close(0, 1e-18, 0));
+      CHECK(first.loss_clamp[i] == close(0, 1e-9, 0));
+    }
+    CHECK(sink.records.back().loss[index(Mechanism::CoatingCreep)] > 1e-8);
+  }
+}
+
+TEST_CASE("run: a check reads the friction of the rest since the nut last moved") {
+  ScenarioText text; // elastic: the clamp stays
+  text.friction = "thread: 0.12, bearing: 0.12, breakaway: [[0 s, 1.0], [10 d, 2.0]]";
+  text.service = "{retorque: {after: 2 d, torque: 900 N*m}}";
+  MemorySink sink;
+  run_into(sink, text.scenario());
+  const NutThread nut({"M22x1.5", 22e-3, 1.5e-3}, 30e-3, 0);
+  const auto reads = [&](double torque, double days) {
+    return nut.torque_to_move(nut.clamp(torque, 0.12, 0.12), 0.12, 0.12, 1 + days / 10);
+  };
+  CHECK(sink.records.front().check_torque[0] == close(640, 0, 1e-9));
+  CHECK(record_at(sink, kDay).check_torque[0] == close(reads(640, 1), 0, 1e-9));
+  CHECK(record_at(sink, 2 * kDay).check_torque[0] == close(reads(640, 2), 0, 1e-9));
+  CHECK(record_at(sink, 2 * kDay, 1).check_torque[0] == close(900, 0, 1e-9));
+  CHECK(record_at(sink, 5 * kDay).check_torque[0] == close(reads(900, 3), 0, 1e-9));
+}
+
+TEST_CASE("run: stress and pressure of a record are those of its clamp, with half the torsion") {
+  MemorySink sink;
+  run_into(sink, ScenarioText().scenario());
+  const RecordRow& r = sink.records.front();
+  const NutThread nut({"M22x1.5", 22e-3, 1.5e-3}, 30e-3, 0);
+  const StudStress stress = nut.stress(r.clamp[0], 0.12, 0.12);
+  const double reduced = std::sqrt(stress.axial * stress.axial + 3 * stress.torsion * stress.torsion / 4);
+  CHECK(r.utilisation[0] == close(reduced / 940e6, 0, 1e-12));
+  CHECK(r.utilisation[0] == close(sink.figure("torque/utilisation_after").values.at(0), 0, 1e-9));
+  // The nut's ring of 36 mm on the disc's hole of 26 mm.
+  CHECK(r.seat_pressure[0] == close(r.clamp[0] / (kPi / 4 * (36e-3 * 36e-3 - 26e-3 * 26e-3)), 0, 1e-12));
+}

@@ -111,12 +111,15 @@ TEST_CASE("span system: a nut that turns off ends its step where it opens") {
   double step = 1;
   double opened = -1;
   double length = 0;
+  double share = 0; // of the clamp of the set torque, right after
   system.run(stepper, b.x, 0, 1000, step, [&](const State& before, const State& after, double t, double h) {
     if (!b.wheel.open(before, 0) && b.wheel.open(after, 0)) {
       opened = t + h;
       length = h;
+      share = b.wheel.clamp(after, 0) / b.wheel.first_clamp(0);
     }
   });
+  CHECK(share == close(1e-6, 0, 1e-3)); // not a whole step later
   CHECK(opened > 0);
   CHECK(opened < 1000);
   CHECK(length > 0);

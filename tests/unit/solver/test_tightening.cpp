@@ -83,3 +83,13 @@ TEST_CASE("tightening: a later pass meets the friction of its rest") {
     CHECK(b.clamp(0) == close(b.joint.nut().clamp(sticks ? 576 : 640, 0.12, 0.12), 0, 1e-9));
   }
 }
+
+TEST_CASE("tightening: no torque turns a nut back, also where rest makes it easier to turn") {
+  Bench b{ScenarioText()};
+  REQUIRE(apply_wrench(b.wheel, b.x, 0, 400, Table(0.8), 0, b.cold()));
+  const double f = b.clamp(0);
+  REQUIRE(b.joint.nut().torque_to_move(f, 0.12, 0.12, 0.8) < 350);
+  CHECK_FALSE(apply_wrench(b.wheel, b.x, 0, 390, Table(0.8), 0, b.cold()));
+  CHECK_FALSE(apply_wrench(b.wheel, b.x, 0, 400, Table(0.8), 0, b.cold()));
+  CHECK(b.clamp(0) == f);
+}

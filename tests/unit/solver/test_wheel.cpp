@@ -66,3 +66,21 @@ TEST_CASE("wheel: hot spring washers push by their hot modulus") {
   CHECK(e.washer_modulus == close(0.95, 0, 1e-12));
   CHECK(b.compliance(hot) * f + washers.compress(f / 0.95).deflection + e.offset[0] == close(all, 0, 1e-9));
 }
+
+TEST_CASE("wheel: a nut that slides wears its seat by what is left once its stud has bent") {
+  ScenarioText s;
+  s.pilot = "clearance: 1 mm";
+  s.interfaces = ", \"disc | nut\": {wear: 1e-12 1/Pa}";
+  Bench b(s);
+  b.tighten_all(20e3);
+  RoadLoad road;
+  road.load.radial = 60e3; // twice what friction holds: the wheel lies against its stop
+  road.turn_rate = 2;
+  b.hold(1e-4, 293.15, road);
+  const double d3 = b.joint.stud().thread().minor_diameter();
+  const double bent = 0.12 * 20e3 * std::pow(44e-3, 3) / (12 * 200e9 * kPi * std::pow(d3, 4) / 64);
+  const double worn = 1e-12 * 20e3 / b.joint.seat_area() * 4 * (0.5e-3 - bent);
+  CHECK(bent > 5e-6);
+  // Meanwhile the nut turns and costs a ten-thousandth of the clamp.
+  CHECK(b.loss(Mechanism::Wear) == close(worn * 2 * 1e-4, 0, 1e-4));
+}

@@ -56,6 +56,8 @@ private:
   void legend();
   void axes(System system);
   void levels();
+  /// How many points of curves lie to the right of `left` between two heights.
+  [[nodiscard]] std::size_t crowd(double left, double top, double bottom) const;
   void lines();
   void end_labels();
 
@@ -198,14 +200,27 @@ void Drawing::axes(System system) {
   out_ += units_.both ? element("g", {{"class", system == System::Si ? "si" : "us"}}, out) : out;
 }
 
+std::size_t Drawing::crowd(double left, double top, double bottom) const {
+  std::size_t n = 0;
+  for (const ChartLine& line : variant_.lines) {
+    const std::vector<double>& along = x_of(line);
+    for (std::size_t i = 0; i < line.y.size(); ++i) {
+      const double at = y(line.y[i]);
+      n += x(along[i]) >= left && at >= top && at <= bottom ? 1U : 0U;
+    }
+  }
+  return n;
+}
+
 void Drawing::levels() {
   for (const ChartLevel& level : chart_.levels) {
     const double at = y(level.y);
     out_ += element("line", {{"class", "level"}, {"x1", left_}, {"y1", at}, {"x2", right_}, {"y2", at}});
-    const bool above = at - 16 > top_;
+    constexpr double wide = 190; // of the words
+    constexpr double high = 20;
+    const bool above = at - 16 > top_ && crowd(right_ - wide, at - high, at) <= crowd(right_ - wide, at, at + high);
     const std::string value = units_.both ? quantity(level.y, chart_.y_kind, units_.first, level.digits, "tspan")
                                           : escape(show(level.y, chart_.y_kind, units_.first, level.digits));
-    // Where curves usually are not: towards the end if they start high.
     out_ += element(
         "text",
         {{"class", "level-text halo"}, {"x", right_ - 6}, {"y", above ? at - 6 : at + 15}, {"text-anchor", "end"}},

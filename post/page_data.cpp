@@ -30,8 +30,11 @@ Json list(const std::vector<double>& values, int digits = 5) {
   return out;
 }
 
-/// Instants need more digits than results: a year in seconds, to the second.
+/// Instants and places need more digits than results: a year in seconds, to the second.
 constexpr int kTimeDigits = 9;
+/// A clamp is shown to the tenth of a kN as the last digit of a rounded number: one more keeps it from being rounded
+/// twice.
+constexpr int kForceDigits = 7;
 
 std::string dump(const Json& json) {
   // Bytes that are no UTF-8 must not cost the user the whole page.
@@ -57,12 +60,12 @@ Json budget(const Run& run, const std::vector<std::size_t>& rows, const BudgetLa
     left.push_back(state.left);
   }
   for (std::size_t i = 0; i < force.size(); ++i) {
-    out["force"].push_back(list(force[i]));
+    out["force"].push_back(list(force[i], kForceDigits));
     out["loss"].push_back(list(loss[i], 4));
   }
-  out["first"] = number_json(first);
-  out["gain"] = list(gain);
-  out["left"] = list(left);
+  out["first"] = number_json(first, kForceDigits);
+  out["gain"] = list(gain, kForceDigits);
+  out["left"] = list(left, kForceDigits);
   return out;
 }
 
@@ -108,7 +111,7 @@ std::string chart_json(const Chart& chart) {
   for (const ChartVariant& variant : chart.variants) {
     Json v = {{"name", variant.name}, {"axes", Json::array()}, {"lines", Json::array()}};
     for (const ChartAxis& axis : variant.axes) {
-      v["axes"].push_back({{"t", list(axis.time, kTimeDigits)}, {"d", list(axis.distance, 6)}});
+      v["axes"].push_back({{"t", list(axis.time, kTimeDigits)}, {"d", list(axis.distance, kTimeDigits)}});
     }
     for (const ChartLine& line : variant.lines) {
       v["lines"].push_back({{"name", line.name},
@@ -128,10 +131,11 @@ std::string moments_json(const Run& run) {
   constexpr std::size_t most = 200;
   const std::vector<std::size_t> rows = choose_moments(run, most);
   const BudgetLayout layout = budget_layout(run);
-  Json out = {{"t", list(pick(run.time, 1, 0, rows), kTimeDigits)}, {"d", list(pick(run.distance, 1, 0, rows), 6)}};
+  Json out = {{"t", list(pick(run.time, 1, 0, rows), kTimeDigits)},
+              {"d", list(pick(run.distance, 1, 0, rows), kTimeDigits)}};
   out["clamp"] = Json::array();
   for (std::size_t stud = 0; stud < run.studs(); ++stud) {
-    out["clamp"].push_back(list(pick(run.clamp_cold, run.studs(), stud, rows)));
+    out["clamp"].push_back(list(pick(run.clamp_cold, run.studs(), stud, rows), kForceDigits));
   }
   out["off"] = Json::array(); // when each nut was taken off [s]
   for (std::size_t stud = 0; stud < run.studs(); ++stud) {

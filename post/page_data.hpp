@@ -1,4 +1,4 @@
-// What the script of a page works with, as JSON. All SI, five significant digits.
+// What the script of a page works with, as JSON. All SI, five significant digits or a little more.
 #pragma once
 
 #include "post/chart.hpp"

@@ -4,7 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
+#include <numeric>
 #include <set>
 
 namespace clampfade::post {
@@ -121,26 +121,17 @@ std::optional<double> find_number(const Summary& s, std::string_view name) {
 
 std::vector<std::size_t> choose_rows(const Run& run, const std::vector<const std::vector<double>*>& guides,
                                      std::size_t most) {
-  std::set<std::size_t> rows = fixed_rows(run);
-  std::size_t columns = 0;
-  for (const std::vector<double>* guide : guides) {
-    const std::size_t width = run.rows() == 0 ? 0 : guide->size() / run.rows();
-    columns += width;
-    for (std::size_t column = 0; column < width; ++column) {
-      add_extremes(rows, *guide, width, column, 0, run.rows());
-    }
-  }
+  const std::set<std::size_t> fixed = fixed_rows(run);
   if (run.rows() <= most) {
-    for (std::size_t row = 0; row < run.rows(); ++row) {
-      rows.insert(row);
-    }
-    return {rows.begin(), rows.end()};
+    std::vector<std::size_t> all(run.rows());
+    std::iota(all.begin(), all.end(), 0);
+    return all;
   }
-  // Columns that move together share their extremes, so that the stretches may be taken short and made longer until few
+  // Columns that move together share their extremes, so the stretches are taken short at first, and longer until few
   // enough rows are left.
-  const std::size_t room = most > rows.size() ? most - rows.size() : 1;
-  for (std::size_t stretches = room; stretches > 0; stretches = stretches * 2 / 3) {
-    std::set<std::size_t> chosen = rows;
+  std::size_t stretches = most > fixed.size() ? most - fixed.size() : 1;
+  while (true) {
+    std::set<std::size_t> chosen = fixed;
     for (std::size_t i = 0; i < stretches; ++i) {
       const std::size_t from = i * run.rows() / stretches;
       const std::size_t to = (i + 1) * run.rows() / stretches;
@@ -150,15 +141,12 @@ std::vector<std::size_t> choose_rows(const Run& run, const std::vector<const std
           add_extremes(chosen, *guide, width, column, from, to);
         }
       }
-      if (columns == 0 && from < to) {
-        chosen.insert(from);
-      }
     }
-    if (chosen.size() <= most) {
+    if (chosen.size() <= most || stretches == 1) {
       return {chosen.begin(), chosen.end()};
     }
+    stretches = std::max<std::size_t>(1, stretches * 2 / 3);
   }
-  return {rows.begin(), rows.end()};
 }
 
 std::vector<std::size_t> choose_moments(const Run& run, std::size_t most) {

@@ -34,10 +34,10 @@ const Figure* find_figure(const Summary& summary, std::string_view name);
 /// A single number of that name.
 std::optional<double> find_number(const Summary& summary, std::string_view name);
 
-/// Rows to draw instead of all, ascending, about `most` of them: the first, the last, both sides of every pair of
-/// records of one time, the extremes of every column of every guide, and in between the lowest and the highest of each
-/// guide's columns in stretches of equal length. A guide is row-major with rows() * its width entries; values that are
-/// not finite are passed over.
+/// Rows to draw instead of all, ascending: the first, the last, both of every pair of records of one time, and the
+/// lowest and the highest of every column of every guide in stretches of equal length, as short as `most` rows allow;
+/// so the extremes of all are among them. More than `most` only if those alone are more. A guide is row-major with
+/// rows() * its width entries; values that are not finite are passed over.
 std::vector<std::size_t> choose_rows(const Run& run, const std::vector<const std::vector<double>*>& guides,
                                      std::size_t most);
 

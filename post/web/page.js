@@ -347,7 +347,8 @@
         const at = graph.toDomYCoord(shown(level.y, this.spec.y.kind));
         if (at < area.y || at > area.y + area.h) continue;
         line("level", area.x, at, right, at);
-        text("level-text halo", right - 6, at - 16 > area.y ? at - 6 : at + 15,
+        const above = at - 16 > area.y && this.crowd(right - 190, right, at - 20, at) <= this.crowd(right - 190, right, at, at + 20);
+        text("level-text halo", right - 6, above ? at - 6 : at + 15,
           `${level.name} ${show(level.y, this.spec.y.kind, level.digits)}`, "end");
       }
       const [, last] = graph.xAxisRange();
@@ -369,6 +370,20 @@
       });
       this.over.setAttribute("viewBox", `0 0 ${this.holder.clientWidth} ${this.holder.clientHeight}`);
       this.over.replaceChildren(...out);
+    }
+
+    // How many points of curves lie in a box of the picture.
+    crowd(left, right, top, bottom) {
+      let n = 0;
+      for (const row of this.rows) {
+        const x = this.graph.toDomXCoord(row[0]);
+        if (x < left || x > right) continue;
+        this.lines.forEach((line, i) => {
+          const y = row[i + 1] === null || this.hidden.has(line.name) ? NaN : this.graph.toDomYCoord(row[i + 1]);
+          if (y >= top && y <= bottom) ++n;
+        });
+      }
+      return n;
     }
 
     place(t, d) { return this.byTime ? t / this.clock.seconds : d * data.units.distance[state.units].scale; }

@@ -14,6 +14,7 @@ namespace clampfade::test {
 /// What a case may change.
 struct DrawnWheel {
   std::string title = "Invented wheel";
+  std::string node = "drum"; ///< name of the first
   std::size_t studs = 10;
   double days = 30;
   double every = 3600; ///< [s] between records
@@ -78,7 +79,7 @@ inline void write_drawn(const std::string& path, const DrawnWheel& w) {
   for (std::size_t s = 0; s < w.studs; ++s) {
     h.studs.push_back(std::to_string(s + 1));
   }
-  h.nodes = {"drum", "hub", "disc"};
+  h.nodes = {w.node, "hub", "disc"};
   if (w.layers) {
     h.layers = {"hub flange | disc: disc head_side", "disc | nut: disc nut_side"};
   }

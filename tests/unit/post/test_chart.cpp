@@ -37,9 +37,10 @@ Chart two_lines() {
   c.note = "Look & see.";
   c.y_name = "Clamp load";
   c.y_kind = Kind::Force;
-  ChartLine a{"stud </text>", "1", {100e3, 80e3, 60e3}, 0, 1, 0, false};
-  ChartLine b{"stud 2", "2", {100e3, std::nan(""), 59e3}, 0, 2, 1, false};
-  c.variants = {{"", {{{0, 10 * units::kDay, 20 * units::kDay}, {0, 500e3, 1000e3}}}, {a, b}}};
+  ChartLine a{"stud </text>", "1", {100e3, 80e3, 60e3, 60e3}, 0, 1, 0, false};
+  ChartLine b{"stud 2", "2", {100e3, std::nan(""), 59e3, std::nan("")}, 0, 2, 1, false};
+  c.variants = {
+      {"", {{{0, 10 * units::kDay, 20 * units::kDay, 20 * units::kDay}, {0, 200e3, 1000e3, 1000e3}}}, {a, b}}};
   c.levels = {{"required clamp", 70e3}};
   c.marks = {{15 * units::kDay, 750e3, "retorque"}};
   return c;
@@ -148,6 +149,12 @@ TEST_CASE("chart: texts of marks do not touch, the first of the list have room, 
   }
   CHECK(named == marks.size());
   CHECK(more);
+  // Also those that were put together and then found no room.
+  std::reverse(marks.begin(), marks.end());
+  std::vector<double> at_once(marks.size(), 100);
+  for (const PlacedMark& mark : place_marks(marks, at_once, 50, 700, 3)) {
+    CHECK((mark.lane < 3 || mark.text.rfind("37 more", 0) == 0));
+  }
   REQUIRE_FALSE(placed.empty());
   CHECK(placed[0].text.rfind("hot day (", 0) == 0); // alike and near: together, and first
 }
@@ -216,6 +223,9 @@ TEST_CASE("chart: by distance it is drawn against distance") {
   }
   CHECK(words.find("distance driven, km") != std::string::npos);
   CHECK(words.find("|1000|") != std::string::npos);
+  const auto line = points(m.all("polyline")[0]);
+  REQUIRE(line.size() == 3);
+  CHECK((line[1].first - line[0].first) / (line[2].first - line[0].first) == close(0.2, 0.001, 0));
 }
 
 TEST_CASE("chart: both systems share one picture, each with round numbers of its own in the right places") {
@@ -233,6 +243,8 @@ TEST_CASE("chart: both systems share one picture, each with round numbers of its
   const double zero = place("si", "0");
   CHECK(place("us", "0") == close(zero, 0.11, 0));
   const double per_newton = (place("si", "100") - zero) / 100e3;
+  const double required = m.all("line", "level").at(0).number("y1");
+  CHECK(required - (zero - 4) == close(70e3 * per_newton, 0.2, 0)); // a number's foot is 4 below its line
   CHECK(place("us", "20000") == close(zero + 20000 * units::kPoundForce * per_newton, 0.3, 0));
   CHECK(m.all("tspan", "q").at(0).number("data-si") == 70e3);
 }

@@ -103,6 +103,7 @@ TEST_CASE("page: it is well-formed in both systems, with every section and no nu
 TEST_CASE("page: no title, source or warning becomes markup or script") {
   DrawnWheel wheel;
   wheel.title = "</title></script><script>alert(\"1\")</script> & 'more' \xFF";
+  wheel.node = "</script><script>alert(2)</script><!--";
   const std::string html = page(run_of(wheel), System::Si);
   const Markup m(html);
   CHECK(count(html, "<script>alert") == 0);
@@ -110,7 +111,9 @@ TEST_CASE("page: no title, source or warning becomes markup or script") {
   CHECK(m.all("h1").at(0).text.find("</title></script><script>alert(\"1\")</script> & 'more'") == 0);
   CHECK(m.all("b").empty());
   // The data survive it.
-  CHECK(data_of(m)["charts"].size() == 4);
+  const json data = data_of(m);
+  CHECK(data["charts"].size() == 4);
+  CHECK(data["charts"]["temperature"]["variants"][0]["lines"][0]["name"] == wheel.node);
 }
 
 TEST_CASE("page: it asks for nothing from elsewhere") {
@@ -292,16 +295,30 @@ TEST_CASE("page: rows chosen keep the extremes of every guide, also single recor
   for (std::size_t row = 0; row < 10000; ++row) {
     run.time.push_back(static_cast<double>(row));
     run.distance.push_back(0);
-    run.clamp.push_back(row == 4321 ? -5 : std::sin(static_cast<double>(row) / 50));
+    run.clamp.push_back(row == 4321 ? -5 : row == 2222 ? 5 : std::sin(static_cast<double>(row) / 50));
     run.slip_margin.push_back(row == 7777 ? 9 : std::numeric_limits<double>::infinity());
   }
   const std::vector<std::size_t> rows = choose_rows(run, {&run.clamp, &run.slip_margin}, 500);
   CHECK(rows.size() <= 500);
   CHECK(rows.size() > 250);
-  for (const std::size_t row : {std::size_t{0}, std::size_t{4321}, std::size_t{7777}, std::size_t{9999}}) {
+  for (const std::size_t row :
+       {std::size_t{0}, std::size_t{2222}, std::size_t{4321}, std::size_t{7777}, std::size_t{9999}}) {
     CHECK(std::binary_search(rows.begin(), rows.end(), row));
   }
   CHECK(choose_rows(run, {&run.clamp}, 20000).size() == 10000);
+}
+
+TEST_CASE("page: both records of one time are chosen even where nothing else tells them apart") {
+  Run run;
+  for (std::size_t row = 0; row < 3000; ++row) {
+    run.time.push_back(static_cast<double>(row == 1234 ? 1233 : row));
+    run.distance.push_back(0);
+    run.clamp.push_back(1);
+  }
+  const std::vector<std::size_t> rows = choose_rows(run, {&run.clamp}, 10);
+  CHECK(rows.size() <= 10);
+  CHECK(std::binary_search(rows.begin(), rows.end(), std::size_t{1233}));
+  CHECK(std::binary_search(rows.begin(), rows.end(), std::size_t{1234}));
 }
 
 TEST_CASE("page: studs that are alike share a line with all their numbers") {

@@ -97,7 +97,7 @@ public:
   [[nodiscard]] Eigen::MatrixXd cold_influence(const State& x, const Rest& rest);
 
   [[nodiscard]] SlipState slip_state(const State& x, const WheelLoad& load) const;
-  /// Compliance of the washers at their present tangent, with the modulus of the tightening temperature [m/N]; 0 without.
+  /// Compliance of the washers at their present tangent and the modulus of the tightening temperature [m/N]; or 0.
   [[nodiscard]] double washer_compliance(const State& x, std::size_t c) const;
   void forget() {
     equilibrium_.forget();

@@ -1,8 +1,9 @@
 // A row for every comparison that says how good the program is, and the table of all of them.
 //
 // Where the environment names files, the test binary writes them when it ends: CLAMPFADE_CHECKS_OUT the whole table in
-// Markdown, CLAMPFADE_CHECKS_SHORT_OUT the short form that ships with clampfade-report (JSON), CLAMPFADE_CHECKS_ROWS_OUT
-// the plain rows (JSON), as tests/reference/recorded keeps those of the checks that run on demand.
+// Markdown, CLAMPFADE_CHECKS_SHORT_OUT the short form that ships with clampfade-report (JSON),
+// CLAMPFADE_CHECKS_ROWS_OUT the plain rows (JSON), as tests/reference/recorded keeps those of the checks that run on
+// demand.
 #pragma once
 
 #include "tests/support/close.hpp"

@@ -341,17 +341,15 @@ std::vector<double> ticks(double low, double high, std::size_t most) {
     return {};
   }
   const double rough = (high - low) / static_cast<double>(most);
-  const double power = std::pow(10, std::floor(std::log10(rough)) - 1);
+  const double shortest = std::pow(10, std::floor(std::log10(rough)) - 1);
   std::vector<double> fewer;
   // From steps that are surely too short upwards.
-  for (double decade = power; decade < 1000 * power; decade *= 10) {
-    for (const double digit : {1.0, 2.0, 5.0}) {
-      std::vector<double> found = multiples(low, high, digit * decade);
-      if (found.size() <= most) {
-        return found.size() >= 2 || fewer.empty() ? found : fewer;
-      }
-      fewer = std::move(found);
+  for (const double step : {1., 2., 5., 10., 20., 50., 100., 200., 500.}) {
+    std::vector<double> found = multiples(low, high, step * shortest);
+    if (found.size() <= most) {
+      return found.size() >= 2 || fewer.empty() ? found : fewer;
     }
+    fewer = std::move(found);
   }
   return fewer;
 }

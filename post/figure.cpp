@@ -9,6 +9,7 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
 #include <map>
 #include <stdexcept>
 
@@ -122,8 +123,8 @@ std::string png(const std::string& svg, double width) {
   gdouble h = 0;
   rsvg_handle_get_intrinsic_size_in_pixels(handle, &w, &h);
   const double height = w > 0 ? width * h / w : width;
-  cairo_surface_t* surface =
-      cairo_image_surface_create(CAIRO_FORMAT_RGB24, static_cast<int>(width + 0.5), static_cast<int>(height + 0.5));
+  cairo_surface_t* surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, static_cast<int>(std::lround(width)),
+                                                        static_cast<int>(std::lround(height)));
   cairo_t* context = cairo_create(surface);
   const RsvgRectangle whole = {0, 0, width, height};
   const bool drawn = rsvg_handle_render_document(handle, context, &whole, &error) != 0;

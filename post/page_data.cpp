@@ -162,7 +162,7 @@ std::string moments_json(const Run& run) {
   return dump(out);
 }
 
-std::string for_script(std::string json) {
+std::string for_script(const std::string& json) {
   std::string out;
   out.reserve(json.size());
   for (const char c : json) {

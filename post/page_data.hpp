@@ -19,7 +19,7 @@ std::string chart_json(const Chart& chart);
 std::string moments_json(const Run& run);
 
 /// Safe inside <script>: "</" and "<!--" cannot end or hide anything.
-std::string for_script(std::string json);
+std::string for_script(const std::string& json);
 
 /// "56 days and 13 h after tightening, 2549 km", in one system.
 std::string moment_text(double time, double distance, System system);

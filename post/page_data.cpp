@@ -181,6 +181,9 @@ std::string moment_text(double time, double distance, System system) {
   if (time <= 0) {
     return "right after tightening, " + far;
   }
+  if (time < 2 * units::kMinute) {
+    return duration(time) + " after tightening, " + far;
+  }
   const double minutes = std::round(time / units::kMinute);
   const auto days = static_cast<long>(minutes / (24 * 60));
   const auto hours = static_cast<long>(minutes / 60) % 24;

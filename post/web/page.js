@@ -59,6 +59,7 @@
   function momentText(t, d) {
     const far = show(d, "distance", 4);
     if (t <= 0) return "right after tightening, " + far;
+    if (t < 120) return number(t, 3) + " s after tightening, " + far;
     const minutes = Math.round(t / 60);
     const days = Math.floor(minutes / 1440);
     const clock = Math.floor(minutes / 60) % 24 + ":" + String(minutes % 60).padStart(2, "0") + " h";

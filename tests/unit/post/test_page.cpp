@@ -384,6 +384,7 @@ TEST_CASE("page: several runs stand in one page without crossing ids") {
 
 TEST_CASE("page: a moment is told in days and hours") {
   CHECK(moment_text(0, 0, System::Si) == "right after tightening, 0 km");
+  CHECK(moment_text(1.58, 26.4, System::Si) == "1.58 s after tightening, 0.02640 km");
   CHECK(moment_text(1800, 0, System::Si) == "0:30 h after tightening, 0 km");
   CHECK(moment_text(86400 + 13 * 3600, 62e3, System::Si) == "1 day and 13:00 h after tightening, 62.00 km");
   CHECK(moment_text(56.5 * 86400, 2549e3, System::Us) == "56 days and 12:00 h after tightening, 1584 mi");

@@ -39,9 +39,19 @@ std::string done(const PlanCase& c, System system) {
   return text;
 }
 
+/// "after 51.0 days or 2549 km, whichever comes first".
+std::string due(const PlanCase& c, System system) {
+  std::string text;
+  for (const PlanRetorque& r : c.retorques) {
+    text += fmt::format("{}after {} or {}", text.empty() ? "" : " and again ", duration(r.time),
+                        show(r.distance, Kind::Distance, system, 3));
+  }
+  return text + ", whichever comes first";
+}
+
 /// Why a case that ended does not hold.
 std::string failing(const Plan& plan, const PlanCase& c, System system) {
-  const std::string harm = troubles(c);
+  std::string harm = troubles(c);
   if (std::isnan(c.below_time)) {
     return harm;
   }
@@ -52,6 +62,42 @@ std::string failing(const Plan& plan, const PlanCase& c, System system) {
                         force(plan.required_clamp, system), duration(c.below_time),
                         show(c.below_distance, Kind::Distance, system, 3));
   return harm.empty() ? below : below + "; " + harm;
+}
+
+/// Nuts that an earlier retorque has tightened may not move at the one recommended. Empty if no pair tried shows it.
+std::string after_an_earlier_one(const Plan& plan, const PlanCase& single, System system) {
+  const PlanCase* worst = nullptr;
+  for (const PlanCase& c : plan.cases) {
+    const bool ends_with_it = c.retorques.size() == 2 && c.retorques[1].time == single.retorques.front().time;
+    if (ends_with_it && c.status == RunStatus::Complete && !holds(c) &&
+        (worst == nullptr || c.lowest_clamp < worst->lowest_clamp)) {
+      worst = &c;
+    }
+  }
+  if (worst == nullptr) {
+    return "";
+  }
+  const PlanRetorque& second = worst->retorques[1];
+  return fmt::format(
+      "That is for a wheel on which no retorque was done before. With an earlier one it can come too soon to "
+      "move the nuts: in the case {} it moves {} of {}, and {}. So after every retorque look at the table "
+      "of pairs, or plan anew from there.",
+      case_name(*worst, system), second.moved, second.nuts, failing(plan, *worst, system));
+}
+
+/// The pair that keeps the highest floor, where it is higher than with one. Empty if none is.
+std::string widest_pair(const Plan& plan, const PlanAdvice& advice, System system) {
+  const PlanCase* best = &plan.cases[*advice.widest];
+  for (std::size_t i = 0; i < plan.cases.size(); ++i) {
+    const PlanCase& c = plan.cases[i];
+    if (c.retorques.size() == 2 && advice.holds[i] != 0 && c.lowest_clamp > best->lowest_clamp) {
+      best = &c;
+    }
+  }
+  return best->retorques.size() < 2
+             ? ""
+             : fmt::format("Two retorques keep more: with those {} the clamp never falls below {}.",
+                           done(*best, system), force(best->lowest_clamp, system));
 }
 
 } // namespace
@@ -277,10 +323,14 @@ std::vector<std::string> recommendation(const Plan& plan, const PlanAdvice& advi
         break;
       }
     }
-    said.push_back(fmt::format("Recommendation: retorque {}, where the lowest clamp stays highest ({}, {}); {} at the "
-                               "very latest, which is a limit and no date to aim for.",
-                               done(widest, system), force(widest.lowest_clamp, system), above(widest.lowest_clamp),
-                               done(latest, system)));
+    said.push_back(fmt::format(
+        "Recommendation: retorque {}, where the lowest clamp stays highest ({}, {}); at the very "
+        "latest {}: that is a limit and no date to aim for.",
+        due(widest, system), force(widest.lowest_clamp, system), above(widest.lowest_clamp), due(latest, system)));
+    if (!two) {
+      said.push_back(after_an_earlier_one(plan, widest, system));
+      said.push_back(widest_pair(plan, advice, system));
+    }
     said.emplace_back("Where the makers' instructions or the rules of the fleet name another interval, the shorter one "
                       "holds, and every re-check that they ask for comes on top of this.");
   }

@@ -113,7 +113,7 @@ public:
       counts.push_back(static_cast<std::int64_t>(c.retorques.size()));
       curves.insert(curves.end(), c.clamp.begin(), c.clamp.end());
     }
-    h5::attach(file_, h5::create_texts(file_, "/status", status, "1", "complete or failed"), "/case", 0);
+    h5::attach(file_, h5::create_texts(file_, "/status", status, "1", "how the run ended"), "/case", 0);
     h5::attach(file_, h5::create_texts(file_, "/status_text", reasons, "1", "why it failed"), "/case", 0);
     integers("/retorques", {cases}, counts, "retorques of the case", {"/case"});
     reals("/clamp", {cases, plan_.time.size()}, curves, "N", "cold clamp load of the weakest stud", {"/case", "/time"});

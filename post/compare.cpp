@@ -307,7 +307,7 @@ private:
     }
     constexpr std::size_t widest_label = 46;
     label = std::min(label, widest_label);
-    const std::size_t room = (kPage - margin - label) / columns - between;
+    const std::size_t room = (kPage - margin - label) / std::max<std::size_t>(columns, 1) - between;
     for (std::size_t& w : widths) {
       w = std::min(w, room);
     }

@@ -6,6 +6,7 @@
 #include "post/drawing/stud_strip.hpp"
 #include "post/drawing/tightening.hpp"
 #include "post/drawing/waterfall.hpp"
+#include "post/markup.hpp"
 #include "post/page_data.hpp"
 #include "post/sentences.hpp"
 #include "post/web.hpp"
@@ -22,74 +23,9 @@
 
 namespace clampfade::post {
 
+using namespace markup;
+
 namespace {
-
-/// A sentence of the summary in one system or both.
-std::string said(const std::function<std::string(System)>& sentence, Units units) {
-  return units.both ? in_both(sentence(System::Si), sentence(System::Us)) : escape(sentence(units.first));
-}
-
-std::string paragraph(const std::string& markup, const char* style = "") {
-  return markup.empty() ? "" : *style == '\0' ? element("p", {}, markup) : element("p", {{"class", style}}, markup);
-}
-
-/// A table in a box of its own that scrolls where it is too wide. Cells are markup. Columns from `numbers` on are
-/// numbers.
-std::string table(const std::string& caption, const std::vector<std::string>& head,
-                  const std::vector<std::vector<std::string>>& rows, std::size_t numbers = 1) {
-  const auto style = [&](std::size_t i) { return i < numbers ? "text" : "number"; };
-  std::string out;
-  for (std::size_t i = 0; i < head.size(); ++i) {
-    out += element("th", {{"scope", "col"}, {"class", style(i)}}, head[i]);
-  }
-  const bool headed = !head.empty();
-  out = headed ? element("thead", {}, element("tr", {}, out)) : "";
-  std::string body;
-  for (const std::vector<std::string>& row : rows) {
-    std::string cells;
-    for (std::size_t i = 0; i < row.size(); ++i) {
-      cells += i == 0 ? element("th", {{"scope", "row"}, {"class", "text"}}, row[i])
-                      : element("td", {{"class", style(i)}}, row[i]);
-    }
-    body += element("tr", {}, cells);
-  }
-  out += element("tbody", {}, body);
-  return (headed ? paragraph(escape(caption), "caption") : "") +
-         element("div", {{"class", "table"}, {"tabindex", "0"}, {"role", "region"}, {"aria-label", caption}},
-                 element("table", {{"aria-label", caption}}, out));
-}
-
-std::string details(const std::string& summary, const std::string& markup, const char* style = "more") {
-  return element("details", {{"class", style}}, element("summary", {}, summary) + markup);
-}
-
-std::string cautions_markup() {
-  std::string list;
-  for (const std::string_view caution : cautions()) {
-    list += element("li", {}, escape(caution));
-  }
-  return element("ul", {}, list);
-}
-
-std::string force(double v, Units u, int digits = 4) { return quantity(v, Kind::Force, u.first, digits); }
-std::string bare(double v, Kind kind, Units u, int digits = 4) { return bare_quantity(v, kind, u.first, digits); }
-std::string heading_unit(const char* what, Kind kind, Units u) {
-  return std::string(what) + (*what == '\0' ? "" : ", ") + unit_name(kind, u.first);
-}
-
-/// Words that are not to be parted at a line's end.
-std::string together(const std::string& text) { return element("span", {{"class", "nb"}}, escape(text)); }
-
-std::string range_bare(double low, double high, Kind kind, Units u) {
-  return low == high ? bare(low, kind, u) : bare(low, kind, u) + " to " + bare(high, kind, u);
-}
-
-/// A number of the finding, large.
-std::string key_figure(const char* style, const std::string& name, const std::string& value, const std::string& note) {
-  return element("div", {{"class", std::string("key ") + style}},
-                 element("dt", {}, escape(name)) + element("dd", {{"class", "value"}}, value) +
-                     (note.empty() ? "" : element("dd", {{"class", "note"}}, note)));
-}
 
 /// Where the lowest clamp stands between nothing and the clamp after tightening.
 std::string gauge(const Run& run, Units units) {
@@ -317,8 +253,7 @@ std::string finding_markup(const Run& run, Units units) {
     out += paragraph(said([&](System u) { return retorque_sentence(s, u); }, units), "lead");
     out += paragraph(escape(reservation_sentence(s)), "note");
   }
-  return out + element("div", {{"class", "cautions"}, {"role", "note"}, {"aria-label", "Cautions"}},
-                       element("strong", {}, "Cautions") + cautions_markup());
+  return out + cautions_box();
 }
 
 std::string milestones_markup(const Run& run, Units units) {

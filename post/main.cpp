@@ -5,6 +5,8 @@
 #include "post/figure.hpp"
 #include "post/output.hpp"
 #include "post/page.hpp"
+#include "post/page_compare.hpp"
+#include "post/page_plan.hpp"
 #include "post/plan_text.hpp"
 #include "post/sheet.hpp"
 #include "post/summary.hpp"
@@ -123,7 +125,7 @@ void add_table(CLI::App& app) {
     const History history(options->file);
     if (options->list) {
       const std::string text = options->json ? post::dataset_list_json(history) : post::dataset_list(history);
-      post::write_output(options->out, text, options->force, options->file);
+      post::write_output(options->out, text, options->force, {options->file});
       return;
     }
     const post::LongTable t = [&] {
@@ -138,7 +140,7 @@ void add_table(CLI::App& app) {
       }
     }();
     post::write_output(options->out, options->json ? post::to_json(t, history) : post::to_csv(t), options->force,
-                       options->file);
+                       {options->file});
   });
 }
 
@@ -165,7 +167,7 @@ void add_sheet(CLI::App& app) {
       "and torques of the run; where the maker's differ, the maker's hold.");
   sheet->callback([options] {
     post::write_output(options->out, post::sheet(History(options->file), system_of(options->units)), options->force,
-                       options->file);
+                       {options->file});
   });
 }
 
@@ -232,10 +234,30 @@ struct Drawing {
   bool force = false;
 };
 
+/// The page of one run, of several, or of a plan: what the files are decides.
+std::string page_of(const std::vector<std::string>& files, post::System system) {
+  if (files.size() == 1) {
+    return is_plan(files.front()) ? post::plan_page(read_plan(files.front()), system)
+                                  : post::page(post::read_run(History(files.front())), system);
+  }
+  std::vector<History> histories;
+  std::vector<post::Run> runs;
+  for (const std::string& file : files) {
+    histories.emplace_back(file);
+    runs.push_back(post::read_run(histories.back()));
+  }
+  return post::compare_page(post::compare(histories), runs, system);
+}
+
 void add_page(CLI::App& app) {
-  const auto options = std::make_shared<Drawing>();
+  struct Options : Drawing {
+    std::vector<std::string> files;
+  };
+  const auto options = std::make_shared<Options>();
   CLI::App* page = app.add_subcommand("page", "One page that answers the question, to open in a browser or to print");
-  page->add_option("FILE", options->file, "history written by clampfade simulate")->required();
+  page->add_option("FILES", options->files, "a history, several to be compared, or a plan")
+      ->required()
+      ->expected(1, static_cast<int>(post::kMostCompared));
   page->add_option("-o,--output", options->out, "where the page goes, as HTML")->required();
   add_units(*page, options->units, "units that the page opens with; a reader can switch");
   page->add_flag("--force", options->force, "replace the output file if it is there");
@@ -243,12 +265,32 @@ void add_page(CLI::App& app) {
       "Examples:\n"
       "  clampfade-report page duals.h5 -o duals.html\n"
       "  clampfade-report page duals.h5 -o duals.html --units us --force\n"
+      "  clampfade-report page duals.h5 cross-linked.h5 bare.h5 -o three.html\n"
+      "  clampfade-report page plan.h5 -o plan.html\n"
       "\n"
       "The page is one file that needs no network. It reads without script; with it, charts zoom and read out,\n"
-      "a slider moves the drawings through the run, and units switch.");
+      "a slider moves the drawings of a run through time, and units switch.");
   page->callback([options] {
-    const post::Run run = post::read_run(History(options->file));
-    post::write_output(options->out, post::page(run, system_of(options->units)), options->force, options->file);
+    post::write_output(options->out, page_of(options->files, system_of(options->units)), options->force,
+                       options->files);
+  });
+}
+
+void add_lesson(CLI::App& app) {
+  const auto options = std::make_shared<Drawing>();
+  CLI::App* lesson = app.add_subcommand("lesson", "For teaching: never retorqued, retorqued once, retorqued late");
+  lesson->add_option("FILE", options->file, "plan written by clampfade plan")->required();
+  lesson->add_option("-o,--output", options->out, "where the page goes, as HTML")->required();
+  add_units(*lesson, options->units, "units that the page opens with; a reader can switch");
+  lesson->add_flag("--force", options->force, "replace the output file if it is there");
+  lesson->footer("Example:\n"
+                 "  clampfade plan duals.yaml -o plan.h5 && clampfade-report lesson plan.h5 -o lesson.html\n"
+                 "\n"
+                 "All three runs stand in the plan: without a retorque, the one with a single retorque whose lowest\n"
+                 "clamp is highest, and the one with the latest single retorque that was tried.");
+  lesson->callback([options] {
+    post::write_output(options->out, post::lesson_page(read_plan(options->file), system_of(options->units)),
+                       options->force, {options->file});
   });
 }
 
@@ -287,7 +329,7 @@ void add_figure(CLI::App& app) {
     options->figure.system = system_of(options->units);
     const std::string svg = post::figure_svg(post::read_run(History(options->file)), options->figure);
     post::write_output(options->out, options->out.ends_with(".png") ? post::png(svg, options->figure.width) : svg,
-                       options->force, options->file);
+                       options->force, {options->file});
   });
 }
 
@@ -313,6 +355,7 @@ int run(int argc, char** argv) {
   add_plan(app);
   add_compare(app);
   add_page(app);
+  add_lesson(app);
   add_figure(app);
   add_checks(app);
   try {

@@ -4,6 +4,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <cstring>
 #include <filesystem>
@@ -35,7 +36,7 @@ std::string written(const fs::path& path, std::string_view text) {
 
 } // namespace
 
-void write_output(const std::string& path, std::string_view text, bool force, const std::string& input) {
+void write_output(const std::string& path, std::string_view text, bool force, const std::vector<std::string>& inputs) {
   if (path.empty() || path == "-") {
     std::cout.write(text.data(), static_cast<std::streamsize>(text.size()));
     return;
@@ -52,7 +53,8 @@ void write_output(const std::string& path, std::string_view text, bool force, co
     }
     return;
   }
-  if (fs::exists(status) && fs::equivalent(path, input, ignored)) {
+  const auto itself = [&](const std::string& input) { return fs::equivalent(path, input, ignored); };
+  if (fs::exists(status) && std::any_of(inputs.begin(), inputs.end(), itself)) {
     throw FileError(Code::FileExists, path + ": this is the history itself; give the report another name");
   }
   if (fs::exists(status) && !force) {

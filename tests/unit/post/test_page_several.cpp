@@ -1,0 +1,209 @@
+// Pages of several runs, of a plan and for teaching: well-formed, true to what they show, never without cautions.
+#include "post/page_compare.hpp"
+#include "post/page_plan.hpp"
+
+#include "solver/diagnostics.hpp"
+
+#include "tests/support/close.hpp"
+#include "tests/support/drawn_wheel.hpp"
+#include "tests/support/markup.hpp"
+#include "tests/support/plan_example.hpp"
+#include "tests/support/run_cli.hpp"
+#include "tests/support/tmp_dir.hpp"
+
+#include <doctest/doctest.h>
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+
+using namespace clampfade;
+using namespace clampfade::post;
+using namespace clampfade::test;
+using nlohmann::json;
+
+namespace {
+
+bool has(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+
+std::string without_and_late(const std::vector<double>& lowest_of_singles) {
+  Plan plan = plan_example();
+  for (std::size_t i = 0; i < lowest_of_singles.size(); ++i) {
+    plan.cases.at(i + 1).lowest_clamp = lowest_of_singles[i];
+  }
+  PlanFile file;
+  file.plan = plan;
+  return lesson_page(file, System::Si);
+}
+
+json charts_of(const Markup& page) {
+  for (const MarkupElement& script : page.all("script")) {
+    if (script.get("id") == "data") {
+      return json::parse(script.text).at("charts");
+    }
+  }
+  FAIL("no data");
+  return {};
+}
+
+void check_cautions(const Markup& page) {
+  std::string all;
+  for (const MarkupElement& e : page.all("li")) {
+    all += e.text + "\n";
+  }
+  for (const std::string_view caution : cautions()) {
+    CHECK(has(all, std::string(caution)));
+  }
+}
+
+} // namespace
+
+TEST_CASE("page of several runs: a line, a column and a budget for each, their titles made harmless") {
+  const TmpDir dir;
+  DrawnWheel first;
+  first.title = "<b>Bare</b> & \"bold\"";
+  DrawnWheel second;
+  second.days = 20;
+  second.retorque = 10;
+  write_drawn(dir / "a.h5", first);
+  write_drawn(dir / "b.h5", second);
+  std::vector<History> histories;
+  std::vector<Run> runs;
+  for (const char* name : {"a.h5", "b.h5"}) {
+    histories.emplace_back(dir / name);
+    runs.push_back(read_run(histories.back()));
+  }
+  const Comparison comparison = compare(histories);
+  for (const System system : {System::Si, System::Us}) {
+    const Markup page(compare_page(comparison, runs, system));
+    CHECK(page.all("b").empty());
+    check_cautions(page);
+    const json charts = charts_of(page);
+    const json lines = charts.at("clamp").at("variants").at(0).at("lines");
+    REQUIRE(lines.size() == 2);
+    CHECK(lines.at(0).at("name") == "A <b>Bare</b> & \"bold\"");
+    // Three tables have a column for each run.
+    std::size_t tables = 0;
+    for (const MarkupElement& row : page.all("tr")) {
+      tables += has(row.text, "AB") ? 1U : 0U;
+    }
+    CHECK(tables >= 2);
+    bool unlike = false;
+    for (const MarkupElement& p : page.all("p", "alarm")) {
+      unlike = unlike || has(p.text, "unlike length");
+    }
+    CHECK(unlike);
+  }
+  // The budget's last row is what is left of each run's weakest stud.
+  const Markup page(compare_page(comparison, runs, System::Si));
+  const auto rows = page.all("tr");
+  const auto row = std::find_if(rows.begin(), rows.end(),
+                                [](const MarkupElement& e) { return has(e.text, "cold clamp at the end"); });
+  REQUIRE(row != rows.end());
+  std::vector<double> left;
+  for (const MarkupElement& e : page.elements) {
+    std::size_t up = e.parent;
+    while (up != page.elements[up].parent && page.elements[up].name != "tr") {
+      up = page.elements[up].parent;
+    }
+    if (!e.get("data-si").empty() && page.elements[up].text == row->text) {
+      left.push_back(e.number("data-si"));
+    }
+  }
+  REQUIRE(left.size() == 2);
+  CHECK(left[0] == close(comparison.all[0].summary.budget.weakest.end, 0.1, 1e-6));
+  CHECK(left[1] == close(comparison.all[1].summary.budget.weakest.end, 0.1, 1e-6));
+}
+
+TEST_CASE("page of a plan: the recommendation first, every case in the table and in the chart") {
+  PlanFile file;
+  file.plan = plan_example();
+  file.plan.title = "</script><script>alert(1)</script>";
+  const Markup page(plan_page(file, System::Si));
+  check_cautions(page);
+  CHECK(page.all("script").size() == 3);
+  const std::vector<std::string> said = recommendation(file.plan, advise(file.plan), System::Si);
+  const std::vector<MarkupElement> paragraphs = page.all("p");
+  for (const std::string& sentence : said) {
+    CHECK(std::any_of(paragraphs.begin(), paragraphs.end(),
+                      [&](const MarkupElement& p) { return has(p.text, sentence); }));
+  }
+  CHECK(charts_of(page).at("clamp").at("variants").at(0).at("lines").size() == file.plan.cases.size());
+  std::size_t cases = 0;
+  for (const MarkupElement& row : page.all("tr")) {
+    cases += row.text.size() > 2 && row.text.substr(row.text.size() - 2) == "no" ? 1U : 0U;
+  }
+  CHECK(cases == file.plan.cases.size()); // none of them keeps it
+}
+
+TEST_CASE("lesson: never, the retorque that keeps most, and the latest") {
+  const Plan plan = plan_example();
+  Lesson lesson = choose_lesson(plan);
+  // The later of the two also keeps more here: nothing to compare.
+  CHECK_FALSE(lesson.once);
+  Plan better = plan;
+  better.cases.at(1).lowest_clamp = 130e3;
+  lesson = choose_lesson(better);
+  CHECK(lesson.never == 0);
+  CHECK(lesson.once == std::size_t{1});
+  CHECK(lesson.late == std::size_t{2});
+  better.cases.at(2).status = RunStatus::Failed;
+  CHECK_FALSE(choose_lesson(better).late);
+}
+
+TEST_CASE("lesson: the loss after the retorque is that of as long a time") {
+  Plan plan = plan_example();
+  PlanCase& c = plan.cases.at(2);
+  c.retorques.front().time = 25 * kPlanDay; // twice that is the second instant of the axis
+  c.clamp = {180e3, 171e3, 160e3};
+  const auto loss = second_loss(plan, c);
+  REQUIRE(loss);
+  CHECK(loss->first == close(180e3 - c.retorques.front().clamp_before, 1e-6, 0));
+  CHECK(loss->again == close(c.retorques.front().clamp_after - 171e3, 1e-6, 0));
+  c.retorques.front().time = 51 * kPlanDay;
+  CHECK_FALSE(second_loss(plan, c));
+}
+
+TEST_CASE("lesson: three charts of one range, the readings, and what each teaches of its own case") {
+  const Markup page(without_and_late({130e3, 115e3}));
+  check_cautions(page);
+  const json charts = charts_of(page);
+  REQUIRE(charts.size() == 3);
+  for (const char* id : {"never-clamp", "once-clamp", "late-clamp"}) {
+    const json lines = charts.at(id).at("variants").at(0).at("lines");
+    CHECK(lines.size() == 3); // all three cases, so that the axes are alike
+  }
+  std::string all;
+  for (const MarkupElement& p : page.all("p")) {
+    all += p.text + "\n";
+  }
+  CHECK(has(all, "It takes 520.0 to 540.0")); // the late one, also where nobody came
+  CHECK(has(all, "It takes 555.0 to 575.0"));
+  // The late case fell below after 95 days, long after its retorque: it did not run with too little until then.
+  CHECK_FALSE(has(all, "ran with too little"));
+  CHECK(has(without_and_late({115e3, 110e3}), "Nothing to compare") == false);
+  CHECK(has(without_and_late({100e3, 110e3}), "Nothing to compare"));
+}
+
+TEST_CASE("page and lesson: the commands know a plan from a history and spare every input") {
+  const TmpDir dir;
+  DrawnWheel wheel;
+  wheel.days = 3;
+  write_drawn(dir / "a.h5", wheel);
+  write_drawn(dir / "b.h5", wheel);
+  Plan plan = plan_example();
+  plan.cases.at(1).lowest_clamp = 130e3;
+  PlanWriter(dir / "plan.h5").write(plan);
+  const std::string program = quote(CLAMPFADE_REPORT);
+  const auto run = [&](const std::string& arguments) { return run_cli(program + " " + arguments); };
+  const std::string both = quote(dir / "a.h5") + " " + quote(dir / "b.h5");
+  CHECK(run("page " + both + " -o " + quote(dir / "c.html")).exit == 0);
+  CHECK(has(read_text(dir / "c.html"), "2 runs compared"));
+  CHECK(run("page " + quote(dir / "plan.h5") + " -o " + quote(dir / "p.html")).exit == 0);
+  CHECK(has(read_text(dir / "p.html"), "plan of retorques"));
+  CHECK(run("lesson " + quote(dir / "plan.h5") + " -o " + quote(dir / "l.html")).exit == 0);
+  CHECK(run("lesson " + quote(dir / "plan.h5") + " -o " + quote(dir / "l.html")).exit == 4);
+  CHECK(run("lesson " + quote(dir / "a.h5") + " -o " + quote(dir / "m.html")).exit == 4); // no plan
+  const std::string before = read_text(dir / "b.h5");
+  CHECK(run("page " + both + " -o " + quote(dir / "b.h5") + " --force").exit == 4);
+  CHECK(read_text(dir / "b.h5") == before);
+}

@@ -176,7 +176,9 @@ std::string budgets_markup(const Comparison& c, Units units) {
     }
     std::string what;
     for (const Compared& one : c.all) {
-      what = line(one, m) != nullptr ? line(one, m)->mechanism : what;
+      if (const BudgetLine* l = line(one, m); l != nullptr) {
+        what = l->mechanism;
+      }
     }
     row(escape(mechanism_name(what)), [&](const Compared& one) {
       const BudgetLine* l = line(one, m);

@@ -16,6 +16,9 @@ namespace {
 constexpr double kLongestPark = units::kHour;
 constexpr double kServiceable = 600.0;     // s, shortest dwell in which the wheel can be worked on
 constexpr double kLongestTraceSpan = 10.0; // s
+// What a mean may stand for: the stops of a round are much alike, a trace goes up hill and down.
+constexpr double kRoundTogether = 900.0; // s
+constexpr double kTraceTogether = 120.0; // s
 
 /// Lays spans end to end.
 class Day {
@@ -63,18 +66,23 @@ public:
         at += length;
         return share;
       };
+      const auto put = [&](Span& span) {
+        span.together = kRoundTogether;
+        add(span);
+      };
       Span s;
       s.duration = peak / a;
       s.speed = peak / 2;
+      s.begins = true;
       double share = middle(s.duration);
       s.load = loads(load, share, 0, traction(mass(load, share) * a));
-      add(s);
+      put(s);
       if (cruise > 1e-9 * r.spacing) {
         s = {};
         s.duration = cruise / peak;
         s.speed = peak;
         s.load = loads(load, middle(s.duration), 0, 0);
-        add(s);
+        put(s);
       }
       s = {};
       s.duration = peak / d;
@@ -85,13 +93,13 @@ public:
       s.brake_heat = m * peak * peak / 2 * taken / s.duration;
       s.load = loads(load, share, m * d * taken, 0);
       s.stop = true;
-      add(s);
+      put(s);
       if (r.dwell > 0) {
         s = {};
         s.duration = r.dwell;
         s.load = loads(load, middle(r.dwell), 0, 0);
         s.parked = r.dwell >= kServiceable;
-        add(s);
+        put(s);
       }
     }
   }
@@ -131,6 +139,8 @@ public:
     }
   }
 
+  void next_step() { ++step_; }
+
   std::vector<Span> finish() {
     if (now_ > kLongestDay) {
       Diagnostic d;
@@ -164,6 +174,7 @@ private:
   }
   void add(Span s) {
     s.start = now_;
+    s.step = step_;
     now_ += s.duration;
     spans_.push_back(s);
   }
@@ -198,11 +209,14 @@ private:
     s.brake_heat = force * s.speed;
     s.load = loads(load, share, force, traction(m * a));
     s.stop = a < 0 && end_speed <= 0;
+    s.begins = true;
+    s.together = kTraceTogether;
     add(s);
   }
 
   const Scenario& scenario_;
   double now_ = 0;
+  std::size_t step_ = 0;
   std::vector<Span> spans_;
 };
 
@@ -231,6 +245,7 @@ WheelLoad plain_rolling(const Scenario& scenario) {
 std::vector<Span> working_day(const Scenario& scenario) {
   Day day(scenario);
   for (const DayStep& step : scenario.duty.day) {
+    day.next_step();
     std::visit(Overloaded{[&](const ParkStep& p) { day.park(p.until, step.load); },
                           [&](const DriveStep& d) { day.drive(d, step.load); },
                           [&](const RoundStep& r) { day.round(r, step.load); },

@@ -161,6 +161,9 @@ std::vector<DesignCase> default_design_cases();
 
 enum class Motion { Rotating, Reciprocating };
 
+/// Whether every span of the duty is integrated by itself, or many together where the day allows it.
+enum class Resolution { EveryStop, Envelope };
+
 struct Scenario {
   std::string title;
   std::string source_path; ///< where it was read
@@ -175,6 +178,7 @@ struct Scenario {
   DutySpec duty;
   Motion loosening = Motion::Rotating;
   std::vector<Service> service;
+  Resolution resolution = Resolution::Envelope;
   double tolerance = 1e-6; ///< local error of clamp per step over the first clamp
   RecordSpec record;
   std::vector<Provenance> provenance;

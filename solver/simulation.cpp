@@ -7,8 +7,10 @@
 #include "solver/design.hpp"
 #include "solver/diagnostics.hpp"
 #include "solver/duty.hpp"
+#include "solver/held_rows.hpp"
 #include "solver/service.hpp"
 #include "solver/span_system.hpp"
+#include "solver/stretch.hpp"
 #include "solver/temperature.hpp"
 #include "solver/tightening.hpp"
 #include "solver/wheel.hpp"
@@ -88,17 +90,30 @@ Agenda make_agenda(const RecordSpec& record, double end) {
 /// Somebody asked the run to stop in the middle of a day.
 struct StopRequest {};
 
+/// A day in stretches came upon something that wants every span by itself.
+struct Upset {
+  std::string why;
+};
+
+constexpr double kDayApart = 1e-4; // of the largest first clamp: what a day in stretches may differ from one by spans
+constexpr double kHeatApart = 2;   // K, and its node temperatures at midnight
+constexpr std::size_t kNextLook =
+    4; // a day in stretches is held against one by spans again after so many times the age
+constexpr std::size_t kLongestWait = 28; // days by spans before stretches are tried again
+
 constexpr std::uint64_t kAskEvery = 16; ///< steps between questions whether to go on
 
 class Run {
 public:
   Run(const Scenario& scenario, Sink& sink, const RunOptions& options)
-      : scenario_(scenario), sink_(sink), options_(options),
+      : scenario_(scenario), sink_(&sink), options_(options),
         joint_(scenario.joint, node_names(scenario.heat), scenario.tightening.temperature),
         lumps_(lump(scenario, joint_)), wheel_(scenario, joint_, lumps_.studs, lumps_.counts), budget_(wheel_),
-        heat_(scenario.heat), work_(working_day(scenario)), rest_(day_off(scenario)),
-        agenda_(make_agenda(scenario.record, end())), required_(requirement(scenario, joint_).clamp),
-        services_(scenario.service), warnings_(make_header(scenario).warnings) {
+        heat_(scenario.heat), work_(each_span(working_day(scenario), scenario.vehicle)),
+        together_(drawn_together(working_day(scenario), scenario.vehicle)),
+        rest_(each_span(day_off(scenario), scenario.vehicle)), agenda_(make_agenda(scenario.record, end())),
+        required_(requirement(scenario, joint_).clamp), services_(scenario.service),
+        warnings_(make_header(scenario).warnings) {
     const std::size_t n = wheel_.columns();
     nodes_.assign(scenario.heat.nodes.size(), scenario.tightening.temperature);
     was_open_.assign(n, 0);
@@ -119,11 +134,14 @@ public:
       fail(e, "while tightening");
     }
     budget_.start(x_);
+    for (std::size_t c = 0; c < wheel_.columns(); ++c) {
+      yield_told_[c] = wheel_.plastic(x_, c);
+    }
     step_ = first_step(wheel_, nodes_, 0);
     below_ = false;
     check_required(0, 0, 0);
     record(0);
-    sink_.checkpoint(save()); // a run stopped on its first day can go on too
+    sink_->checkpoint(save()); // a run stopped on its first day can go on too
   }
 
   void load(const Checkpoint& from) {
@@ -167,12 +185,15 @@ public:
     counts.halved = static_cast<std::uint64_t>(*count++);
     counts.smallest = *in++;
     stepper_.set_counts(counts);
+    for (std::size_t* day : {&acted_on_, &next_look_, &together_from_, &waited_}) {
+      *day = static_cast<std::size_t>(*count++);
+    }
   }
 
   /// Tells the sink of a failure and hands it on with the instant it happened.
   [[noreturn]] void fail(const NumericalError& e, const std::string& when) {
     const std::string text = when + ": " + e.what();
-    sink_.end(RunStatus::Failed, text, warnings_);
+    sink_->end(RunStatus::Failed, text, warnings_);
     throw NumericalError(e.code(), text);
   }
 
@@ -188,21 +209,21 @@ public:
                           std::chrono::duration<double>(Clock::now() - saved).count() < options_.checkpoint_every;
         const bool go_on = !options_.progress || options_.progress(static_cast<double>(day_) * units::kDay, end());
         if (day_ == count || !wait || !go_on) {
-          sink_.checkpoint(save());
+          sink_->checkpoint(save());
           saved = Clock::now();
         }
         if (!go_on && day_ < count) {
-          sink_.end(RunStatus::Stopped, fmt::format("stopped after day {} of {}", day_, count), warnings_);
+          sink_->end(RunStatus::Stopped, fmt::format("stopped after day {} of {}", day_, count), warnings_);
           return RunStatus::Stopped;
         }
       }
     } catch (const NumericalError& e) {
       fail(e, fmt::format("at {:.9g} s, day {}", now_, day_ + 1));
     } catch (const StopRequest&) {
-      sink_.end(RunStatus::Stopped, fmt::format("stopped in day {} of {}", day_ + 1, count), warnings_);
+      sink_->end(RunStatus::Stopped, fmt::format("stopped in day {} of {}", day_ + 1, count), warnings_);
       return RunStatus::Stopped;
     }
-    sink_.end(RunStatus::Complete, "", warnings_);
+    sink_->end(RunStatus::Complete, "", warnings_);
     return RunStatus::Complete;
   }
 
@@ -229,50 +250,147 @@ private:
                       {static_cast<std::int64_t>(counts.accepted), static_cast<std::int64_t>(counts.rejected),
                        static_cast<std::int64_t>(counts.halved)});
     c.numbers.push_back(counts.smallest);
+    for (const std::size_t day : {acted_on_, next_look_, together_from_, waited_}) {
+      c.counters.push_back(static_cast<std::int64_t>(day));
+    }
     return c;
   }
 
+  /// A day depends on the state at its start alone: that is what makes a resumed run equal to an unbroken one.
   void run_day() {
-    // A day depends on the state at its start alone: that is what makes a resumed run equal to an unbroken one.
+    const double extra = services_.extra_power(day_);
+    const bool worked = works(scenario_.duty.calendar, day_);
+    const bool envelope = scenario_.resolution == Resolution::Envelope;
+    if (!worked || !envelope || extra > 0 || together_.size() == work_.size() || day_ < together_from_) {
+      resolved_by_ = !envelope               ? "every-stop"
+                     : !worked               ? "envelope"
+                     : extra > 0             ? "every-stop: hot day"
+                     : day_ < together_from_ ? "every-stop: a day before was not smooth"
+                                             : "every-stop: no stops to draw together";
+      run_day(worked ? work_ : rest_, extra);
+    } else if (day_ < next_look_) {
+      run_day_together();
+    } else {
+      look_at_day();
+    }
+  }
+
+  void run_day(const std::vector<Stretch>& stretches, double extra) {
     wheel_.forget();
     heat_.restart();
     controlled_by_.clear();
-    const std::vector<Span>& spans = works(scenario_.duty.calendar, day_) ? work_ : rest_;
-    const double extra = services_.extra_power(day_);
     if (extra > 0) {
-      sink_.event({static_cast<double>(day_) * units::kDay, distance_, -1, "hot day",
-                   fmt::format("{:.4g} W more brake heat in every moving span", extra)});
+      sink_->event({static_cast<double>(day_) * units::kDay, distance_, -1, "hot day",
+                    fmt::format("{:.4g} W more brake heat in every moving span", extra)});
     }
-    for (const Span& span : spans) {
-      now_ = static_cast<double>(day_) * units::kDay + span.start;
-      if (span.parked) {
+    for (const Stretch& stretch : stretches) {
+      now_ = static_cast<double>(day_) * units::kDay + stretch.start;
+      if (stretch.parked) {
         while (const Service* s = services_.due(now_, distance_)) {
           serve(*s);
         }
       }
-      run_span(span, extra);
+      run_stretch(stretch, extra);
     }
   }
 
-  void run_span(const Span& span, double extra_power) {
-    const double start = now_;
-    heat_.run({span.duration, ambient(scenario_.duty, start + span.duration / 2), span.speed,
-               span.brake_heat + (span.speed > 0 ? extra_power : 0)},
-              nodes_);
-    RoadLoad road{span.load, 0, 0};
-    if (span.speed > 0) {
-      road.turn_rate = span.speed / (2 * kPi * scenario_.vehicle.rolling_radius);
-      road.cycle_rate = road.turn_rate * span.load.demand() / scenario_.vehicle.load;
+  /// A day in stretches, its rows held back. Returns why it cannot stand, with all as it was before; empty if it can.
+  std::string try_day_together(HeldRows& rows) {
+    const Checkpoint before = save();
+    Sink* const outside = sink_;
+    sink_ = &rows;
+    together_now_ = true;
+    resolved_by_ = "envelope";
+    std::string why;
+    try {
+      run_day(together_, 0);
+    } catch (const Upset& upset) {
+      why = upset.why;
+    } catch (const NumericalError& e) {
+      why = e.what();
+    } catch (...) {
+      sink_ = outside;
+      together_now_ = false;
+      throw;
     }
+    sink_ = outside;
+    together_now_ = false;
+    if (!why.empty()) {
+      load(before);
+    }
+    return why;
+  }
+
+  void run_day_together() {
+    HeldRows rows;
+    const std::string why = try_day_together(rows);
+    if (why.empty()) {
+      rows.hand_to(*sink_);
+      return;
+    }
+    wait();
+    resolved_by_ = "every-stop: " + why;
+    run_day(work_, 0);
+  }
+
+  /// The day both ways: by spans, which counts, and in stretches, to see whether those tell the same.
+  void look_at_day() {
+    const Checkpoint before = save();
+    HeldRows rows;
+    std::string why = try_day_together(rows);
+    State other = x_;
+    std::vector<double> other_nodes = nodes_;
+    if (why.empty()) {
+      load(before);
+    }
+    resolved_by_ = why.empty() ? "every-stop: to hold the envelope against" : "every-stop: " + why;
+    run_day(work_, 0);
+    if (why.empty()) {
+      double apart = 0;
+      for (std::size_t c = 0; c < wheel_.columns(); ++c) {
+        apart = std::max(apart, std::abs(wheel_.clamp(x_, c) - wheel_.clamp(other, c)) / wheel_.scale());
+      }
+      double heat = 0;
+      for (std::size_t i = 0; i < nodes_.size(); ++i) {
+        heat = std::max(heat, std::abs(nodes_[i] - other_nodes[i]));
+      }
+      if (!(apart <= kDayApart) || !(heat <= kHeatApart)) {
+        why = fmt::format("a day in stretches ends {:.2g} of the first clamp and {:.2g} K away", apart, heat);
+      }
+    }
+    if (why.empty()) {
+      waited_ = 0;
+      next_look_ = day_ + 1 + kNextLook * (day_ - acted_on_);
+      if (next_look_ == day_ + 1) {
+        next_look_ += kNextLook;
+      }
+    } else {
+      wait();
+    }
+  }
+
+  /// Spans by themselves for a while: a day at first, twice as many each time it happens again.
+  void wait() {
+    waited_ = std::clamp<std::size_t>(2 * waited_, 1, kLongestWait);
+    together_from_ = day_ + 1 + waited_;
+    next_look_ = together_from_;
+  }
+
+  void run_stretch(const Stretch& span, double extra_power) {
+    const double start = now_;
+    heat_.run({span.duration, ambient(scenario_.duty, start + span.duration / 2), span.wind,
+               span.brake_heat + span.moving * extra_power},
+              nodes_);
     std::vector<double> nodes = nodes_;
     SpanSystem system(
-        wheel_, road,
+        wheel_, span.roads,
         [this](double t, std::vector<double>& out) {
           out.resize(nodes_.size());
           heat_.at(t, out);
         },
         scenario_.tolerance);
     const double distance = distance_;
+    const double stops = stops_;
     const auto observe = [&](const State& before, const State& after, double t, double h) {
       distance_ = distance + span.speed * (t + h);
       now_ = start + t + h;
@@ -301,9 +419,8 @@ private:
       if (!system.controlled_by().empty()) {
         controlled_by_ = system.controlled_by();
       }
-      if (done == span.duration && span.stop) {
-        stops_ += 1;
-      }
+      const double share = done == span.duration ? 1 : done / span.duration;
+      stops_ = stops + std::floor(static_cast<double>(span.stops) * share);
       bool due = false;
       while (next_time_ < agenda_.times.size() && agenda_.times[next_time_] <= now_ + kSameInstant) {
         ++next_time_;
@@ -329,17 +446,20 @@ private:
   }
 
   /// Everything that is watched between records.
-  void after_step(const State& before, const State& after, double t, double h, const Span& span, double local) {
+  void after_step(const State& before, const State& after, double t, double h, const Stretch& span, double local) {
+    if (together_now_) {
+      refuse_what_is_not_smooth(before, after);
+    }
     budget_.step(before, after);
     check_required(t, h, span.speed);
     at(local, watch_);
     joint_.place_temperatures(watch_, places_);
     if (!watched_) {
-      watch_extremes(before, span.load); // the first step since a record: its start counts too
+      watch_extremes(before, span.peak); // the first step since a record: its start counts too
       watched_ = true;
     }
-    watch_extremes(after, span.load);
-    const double axial = axial_force(after, span.load);
+    watch_extremes(after, span.peak);
+    const double axial = axial_force(after, span.peak);
     for (std::size_t c = 0; c < wheel_.columns(); ++c) {
       const int stud = static_cast<int>(wheel_.studs()[c]);
       if (!wheel_.nut_on(after, c)) {
@@ -366,30 +486,54 @@ private:
         tell(now_, stud, "stud fatigue",
              fmt::format("stress amplitude {:.3g} MPa is above the endurance limit", fatigue_[c] / units::kMegapascal));
       }
-      if (!yielded_[c] && budget_.loss(after, c, index(Mechanism::StudYield)) > yield_told_[c]) {
+      if (!yielded_[c] && wheel_.plastic(after, c) > yield_told_[c]) {
         yielded_[c] = 1;
         tell(now_, stud, "stud yield", "the stud stretches for good in service");
       }
     }
   }
 
-  /// Worst slip margin and stress amplitude since the last record.
-  void watch_extremes(const State& x, const WheelLoad& load) {
-    const SlipState slip = wheel_.slip_state(x, load);
-    margin_ = std::min(margin_, slip.margin);
-    const double axial = axial_force(x, load);
+  /// Stretches are for what goes on in the same way stop after stop.
+  void refuse_what_is_not_smooth(const State& before, const State& after) const {
     for (std::size_t c = 0; c < wheel_.columns(); ++c) {
-      if (wheel_.nut_on(x, c)) {
-        const double factor = joint_.load_factor(places_, wheel_.washer_compliance(x, c));
-        fatigue_[c] = std::max(fatigue_[c], stress_amplitude(slip, c, factor * axial));
+      const auto refuse = [&](const char* what) {
+        throw Upset{fmt::format("stud {} {}", wheel_.studs()[c] + 1, what)};
+      };
+      if (wheel_.open(after, c) != wheel_.open(before, c)) {
+        refuse("opens or closes");
+      }
+      if (wheel_.nut_rotation(after, c) != wheel_.nut_rotation(before, c)) {
+        refuse("has a nut that turns");
+      }
+      if (wheel_.plastic(after, c) != wheel_.plastic(before, c)) {
+        refuse("yields");
       }
     }
   }
 
-  /// Axial force amplitude at the outermost of the studs that still clamp [N].
-  [[nodiscard]] double axial_force(const State& x, const WheelLoad& load) const {
+  /// Worst slip margin and stress amplitude since the last record.
+  void watch_extremes(const State& x, const std::vector<WheelLoad>& loads) {
+    for (const WheelLoad& load : loads) {
+      const SlipState slip = wheel_.slip_state(x, load);
+      margin_ = std::min(margin_, slip.margin);
+      const double axial = axial_force(x, {&load, 1});
+      for (std::size_t c = 0; c < wheel_.columns(); ++c) {
+        if (wheel_.nut_on(x, c)) {
+          const double factor = joint_.load_factor(places_, wheel_.washer_compliance(x, c));
+          fatigue_[c] = std::max(fatigue_[c], stress_amplitude(slip, c, factor * axial));
+        }
+      }
+    }
+  }
+
+  /// Largest axial force amplitude at the outermost of the studs that still clamp [N].
+  [[nodiscard]] double axial_force(const State& x, std::span<const WheelLoad> loads) const {
     const double studs = clamping(x);
-    return studs > 0 ? axial_amplitude(load.moment, studs, scenario_.joint.studs.bolt_circle) : 0;
+    double moment = 0;
+    for (const WheelLoad& load : loads) {
+      moment = std::max(moment, load.moment);
+    }
+    return studs > 0 ? axial_amplitude(moment, studs, scenario_.joint.studs.bolt_circle) : 0;
   }
 
   [[nodiscard]] double stress_amplitude(const SlipState& slip, std::size_t c, double axial) const {
@@ -408,7 +552,7 @@ private:
   }
 
   void tell(double time, int stud, const std::string& kind, const std::string& text) {
-    sink_.event({time, distance_, stud, kind, text});
+    sink_->event({time, distance_, stud, kind, text});
   }
 
   /// Whether the weakest stud's cold clamp has passed the required clamp between t and t + h; located in between.
@@ -428,10 +572,10 @@ private:
     if (below && !below_) {
       const double fall = cold_before_ - cold;
       const double share = h > 0 && fall > 0 ? std::clamp((cold_before_ - required_) / fall, 0.0, 1.0) : 1;
-      sink_.event({t + share * h, distance_ - (1 - share) * h * speed, static_cast<int>(wheel_.studs()[weakest]),
-                   "below required clamp",
-                   fmt::format("the weakest stud's cold clamp falls below the required {:.4g} kN",
-                               required_ / units::kKilonewton)});
+      sink_->event({t + share * h, distance_ - (1 - share) * h * speed, static_cast<int>(wheel_.studs()[weakest]),
+                    "below required clamp",
+                    fmt::format("the weakest stud's cold clamp falls below the required {:.4g} kN",
+                                required_ / units::kKilonewton)});
     }
     below_ = below;
     cold_before_ = cold;
@@ -444,7 +588,7 @@ private:
         if (lumps_.studs[lumps_.column[k]] == a.stud) {
           ActRow row = a;
           row.stud = k;
-          sink_.act(row);
+          sink_->act(row);
         }
       }
     }
@@ -453,7 +597,7 @@ private:
   /// A nut that the wrench has moved starts anew: what happens to its stud from now on is told again.
   void rearm(std::size_t c) {
     was_open_[c] = gapped_[c] = tired_[c] = yielded_[c] = 0;
-    yield_told_[c] = budget_.loss(x_, c, index(Mechanism::StudYield));
+    yield_told_[c] = wheel_.plastic(x_, c);
   }
 
   void serve(const Service& s) {
@@ -492,6 +636,7 @@ private:
       write_acts(acts);
       tell(now_, -1, "retorque", fmt::format("{} of {} nuts moved", moved, scenario_.joint.studs.count));
     }
+    acted_on_ = next_look_ = day_;
     wheel_.forget();
     budget_.act(x_);
     step_ = first_step(wheel_, nodes_, 0);
@@ -511,7 +656,7 @@ private:
     const SlipState slip = wheel_.slip_state(x_, rolling);
     const bool fresh = !watched_; // nothing happened since the record before: plain rolling
     row.slip_margin = fresh ? slip.margin : margin_;
-    const double axial = axial_force(x_, rolling);
+    const double axial = axial_force(x_, {&rolling, 1});
     const double stud_temperature = places_[joint_.stud_place()];
     std::vector<std::vector<double>> layers(wheel_.columns());
     std::vector<std::vector<double>> losses(wheel_.columns());
@@ -546,9 +691,9 @@ private:
       row.check_torque.push_back(
           on ? joint_.nut().torque_to_move(clamp, mu_t, mu_b, scenario_.tightening.breakaway(time - moved_at_[c])) : 0);
     }
-    sink_.record(row);
+    sink_->record(row);
     const StepCounts& counts = stepper_.counts();
-    sink_.steps({time, counts.accepted, counts.rejected, counts.smallest, controlled_by_});
+    sink_->steps({time, counts.accepted, counts.rejected, counts.smallest, controlled_by_, resolved_by_});
     stepper_.set_counts({});
     controlled_by_.clear();
     watched_ = false;
@@ -558,14 +703,14 @@ private:
   }
 
   const Scenario& scenario_;
-  Sink& sink_;
+  Sink* sink_; ///< the caller's, or one that holds a day back
   const RunOptions& options_;
   Joint joint_;
   Lumps lumps_;
   Wheel wheel_;
   Budget budget_;
   HeatSolver heat_;
-  std::vector<Span> work_, rest_;
+  std::vector<Stretch> work_, together_, rest_;
   Agenda agenda_;
   double required_;
   ServicePlan services_;
@@ -582,16 +727,22 @@ private:
   bool watched_ = false; ///< whether a step was watched since the last record
   double margin_ = kInfinity;
   std::vector<double> fatigue_;
-  std::vector<double> yield_told_; ///< permanent stretch already told of when the wrench last moved the nut [m]
+  std::vector<double> yield_told_; ///< permanent stretch of the stud when the wrench last moved its nut [m]
   double last_record_ = -1;
   double cold_before_ = 0;
   bool below_ = false;
   std::vector<char> was_open_, gapped_, tired_, yielded_;
+  std::size_t acted_on_ = 0;      ///< day of the last act of the wrench
+  std::size_t next_look_ = 0;     ///< first day to be run both ways again
+  std::size_t together_from_ = 0; ///< first day on which stretches may be tried again
+  std::size_t waited_ = 0;        ///< days by spans after the last upset
 
   double now_ = 0;
   std::uint64_t asked_ = 0; ///< steps since the run began, for the questions whether to go on
   std::vector<double> watch_, places_;
   std::string controlled_by_;
+  bool together_now_ = false; ///< the day is being run in stretches
+  std::string resolved_by_;   ///< how the day is run
 };
 
 } // namespace

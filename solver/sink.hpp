@@ -88,6 +88,7 @@ struct StepsRow {
   std::uint64_t rejected = 0;
   double smallest = 0;       ///< shortest accepted step [s]
   std::string controlled_by; ///< "stud 3: coating_creep at drum flange | inner disc"; empty if nothing limited a step
+  std::string resolution;    ///< "envelope", "every-stop", or "every-stop: " and why, where the envelope gave way
 };
 
 /// All that the next step depends on, flat; the solver writes and reads it, a sink only keeps it.

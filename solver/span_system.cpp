@@ -38,7 +38,7 @@ double SpanSystem::locate_opening(const State& before, double t, double h, State
   State trial;
   for (int i = 0; i < 60 && high - low > 1e-9 * h; ++i) {
     const double middle = (low + high) / 2;
-    const bool found = std::isfinite(wheel_.step(before, t, middle, road_, nodes_, tolerance_, trial));
+    const bool found = std::isfinite(wheel_.step(before, t, middle, roads_, nodes_, tolerance_, trial));
     if (found && !opens(wheel_, before, trial)) {
       low = middle;
     } else {

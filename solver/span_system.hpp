@@ -10,12 +10,15 @@ namespace clampfade {
 
 class SpanSystem {
 public:
-  /// tolerance: local error of clamp per step over the first clamp.
+  /// roads must outlive the system; tolerance: local error of clamp per step over the first clamp.
+  SpanSystem(Wheel& wheel, Roads roads, NodeTemperatures nodes, double tolerance)
+      : wheel_(wheel), roads_(roads), nodes_(std::move(nodes)), tolerance_(tolerance) {}
   SpanSystem(Wheel& wheel, const RoadLoad& road, NodeTemperatures nodes, double tolerance)
-      : wheel_(wheel), road_(road), nodes_(std::move(nodes)), tolerance_(tolerance) {}
+      : SpanSystem(wheel, Roads(&road, 1), std::move(nodes), tolerance) {}
+  SpanSystem(Wheel&, RoadLoad&&, NodeTemperatures, double) = delete;
 
   double advance(const State& x0, double t, double h, State& x1) {
-    const double doubt = wheel_.step(x0, t, h, road_, nodes_, tolerance_, x1);
+    const double doubt = wheel_.step(x0, t, h, roads_, nodes_, tolerance_, x1);
     if (!(doubt <= 1)) {
       controlled_by_ = wheel_.controlled_by();
     }
@@ -36,7 +39,7 @@ private:
   /// Shortens an accepted step so that it ends where the first of the studs opens; leaves it where that can't be found.
   double locate_opening(const State& before, double t, double h, State& after);
   Wheel& wheel_;
-  RoadLoad road_;
+  Roads roads_;
   NodeTemperatures nodes_;
   double tolerance_;
   std::string controlled_by_;

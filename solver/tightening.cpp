@@ -45,7 +45,7 @@ std::vector<ActRow> tighten_wheel(Wheel& wheel, const TighteningSpec& spec, std:
   for (std::size_t pass = 0; pass < spec.passes.size(); ++pass) {
     for (const std::size_t c : order) {
       if (!rows.empty() && spec.pause > 0) {
-        SpanSystem system(wheel, {}, steady, tolerance);
+        SpanSystem system(wheel, Roads{}, steady, tolerance);
         SettlingStepper stepper;
         double step = first_step(wheel, nodes, 0);
         system.run(stepper, x, 0, spec.pause, step);

@@ -226,14 +226,20 @@ double Wheel::turn_per_slide_at(std::size_t c, double clamp) const {
              : turn_per_slide_[c];
 }
 
-void Wheel::drag_rates(std::span<const double> forces, const State& start, const RoadLoad& road,
+void Wheel::drag_rates(std::span<const double> forces, const State& start, Roads roads,
                        std::vector<double>& rates) const {
+  rates.assign(columns() * (joint_.interfaces().size() + 1), 0.0);
+  for (const RoadLoad& road : roads) {
+    if (road.turn_rate > 0) {
+      add_drag_rates(forces, start, road, rates);
+    }
+  }
+}
+
+void Wheel::add_drag_rates(std::span<const double> forces, const State& start, const RoadLoad& road,
+                           std::vector<double>& rates) const {
   const auto& faces = joint_.interfaces();
   const std::size_t width = faces.size() + 1;
-  rates.assign(columns() * width, 0.0);
-  if (road.turn_rate <= 0) {
-    return;
-  }
   slip_at(forces, road.load, slip_);
   const double turn = motion_ == Motion::Rotating ? 2 * kPi : 4;
   for (std::size_t c = 0; c < columns(); ++c) {
@@ -245,8 +251,8 @@ void Wheel::drag_rates(std::span<const double> forces, const State& start, const
       if (slip_.displacement[i] > 0 && faces[i].wear > 0) {
         const double zone =
             zone_force(slip_.displacement[i], faces[i].friction * force, faces[i].tangential_compliance);
-        rates[c * width + i] = road.turn_rate * zone_wear(faces[i].wear, force / faces[i].area, slip_.displacement[i],
-                                                          zone, faces[i].tangential_compliance);
+        rates[c * width + i] += road.turn_rate * zone_wear(faces[i].wear, force / faces[i].area, slip_.displacement[i],
+                                                           zone, faces[i].tangential_compliance);
       }
     }
     const double slide = std::max(0.0, slip_.joint - slip_.threshold[c]);
@@ -254,7 +260,7 @@ void Wheel::drag_rates(std::span<const double> forces, const State& start, const
     if (slide > 0 && clamp > 0) {
       rates[c * width + faces.size() - 1] +=
           road.turn_rate * nut_wear(faces.back().wear, clamp / faces.back().area, slide);
-      rates[c * width + faces.size()] =
+      rates[c * width + faces.size()] +=
           road.turn_rate * turn_per_slide_at(c, clamp) * turn * slide * joint_.nut().thread().pitch / (2 * kPi);
     }
   }
@@ -275,8 +281,8 @@ bool Wheel::sees_heat(double t, double h, const NodeTemperatures& nodes) {
   return true;
 }
 
-double Wheel::step(const State& x0, double t, double h, const RoadLoad& road, const NodeTemperatures& nodes,
-                   double tolerance, State& x1) {
+double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeTemperatures& nodes, double tolerance,
+                   State& x1) {
   failure_.clear();
   nodes(t, nodes_);
   joint_.place_temperatures(nodes_, places0_);
@@ -308,6 +314,10 @@ double Wheel::step(const State& x0, double t, double h, const RoadLoad& road, co
   for (const double k : elastic_.compliance) {
     stiffness += k;
   }
+  double cycle_rate = 0;
+  for (const RoadLoad& road : roads) {
+    cycle_rate += road.cycle_rate;
+  }
   rest_from(x0, rest_);
   const std::size_t scratch = work_at_.back();
   for (std::size_t c = 0; c < columns(); ++c) {
@@ -315,14 +325,14 @@ double Wheel::step(const State& x0, double t, double h, const RoadLoad& road, co
     for (std::size_t l = 0; l < laws_.size(); ++l) {
       const std::size_t place = laws_[l].temperature;
       LawStep& law_step = law_steps_[c * laws_.size() + l];
-      law_step = {h, places0_[place], places_half_[place], places1_[place], road.cycle_rate, k};
+      law_step = {h, places0_[place], places_half_[place], places1_[place], cycle_rate, k};
       const double x = drive_of(laws_[l], c, rest_.forces, x0[at(c, washer_)]);
       laws_[l].law->prepare(law_step, law_state(x0, c, l), x,
                             std::span(work_).subspan(c * scratch + work_at_[l], laws_[l].law->scratch()));
     }
   }
   const std::size_t faces = joint_.interfaces().size();
-  drag_rates(rest_.forces, x0, road, rates0_);
+  drag_rates(rest_.forces, x0, roads, rates0_);
   rates1_ = rates0_;
 
   std::vector<double> doubts(columns(), 0.0);
@@ -383,7 +393,7 @@ double Wheel::step(const State& x0, double t, double h, const RoadLoad& road, co
     for (; sweep < kSweeps; ++sweep) {
       equilibrium_.solve(rest, shorten, elastic_.ring, held, balance_scale_);
       previous_ = rates1_;
-      drag_rates(rest.forces, x0, road, rates1_);
+      drag_rates(rest.forces, x0, roads, rates1_);
       double change = 0;
       for (std::size_t k = 0; k < rates1_.size(); ++k) {
         change = std::max(change, std::abs(rates1_[k] - previous_[k]) * h / 2);

@@ -18,12 +18,13 @@ namespace clampfade {
 /// Flat and complete: internal variables, washers, nuts' advances and the forces last found.
 using State = std::vector<double>;
 
-/// What the road does over a span.
+/// What the road does over a span, or one of the loads of a stretch of spans.
 struct RoadLoad {
   WheelLoad load;
-  double turn_rate = 0;  ///< nu, wheel turns per second [1/s]
+  double turn_rate = 0;  ///< nu, wheel turns under this load per second of the span or stretch [1/s]
   double cycle_rate = 0; ///< nu_eff = nu Q/W [1/s]
 };
+using Roads = std::span<const RoadLoad>;
 
 /// Node temperatures [K] at a time after the start of the span.
 using NodeTemperatures = std::function<void(double time, std::vector<double>& nodes)>;
@@ -57,6 +58,8 @@ public:
   [[nodiscard]] std::span<const double> law_state(const State& x, std::size_t c, std::size_t law) const;
   /// Permanent stretch of the stud [m].
   [[nodiscard]] double plastic(const State& x, std::size_t c) const { return x[at(c, plastic_)]; }
+  /// What the nut has turned back, as a length [m].
+  [[nodiscard]] double nut_rotation(const State& x, std::size_t c) const { return x[at(c, rotation_)]; }
   /// Delta of EQUATIONS.md 5 [m].
   [[nodiscard]] double advance_of_nut(const State& x, std::size_t c) const { return x[at(c, advance_)]; }
   [[nodiscard]] bool nut_on(const State& x, std::size_t c) const { return x[at(c, nut_)] != 0; }
@@ -77,8 +80,8 @@ public:
 
   /// One step of length h from local time t. Fills x1; returns the estimate of the step's error in any clamp over
   /// `tolerance` times the scale, infinite if no equilibrium was found.
-  double step(const State& x0, double t, double h, const RoadLoad& road, const NodeTemperatures& nodes,
-              double tolerance, State& x1);
+  double step(const State& x0, double t, double h, Roads roads, const NodeTemperatures& nodes, double tolerance,
+              State& x1);
   /// Largest rate constant of any settling mode at these temperatures [1/s]; films and creep of metal have none of
   /// their own. After an act of the wrench the first steps must resolve it.
   [[nodiscard]] double fastest_rate(std::span<const double> nodes, double cycle_rate) const;
@@ -117,8 +120,9 @@ private:
   void rest_into(const Rest& rest, State& x) const;
   [[nodiscard]] std::vector<Held> missing_nuts(const State& x) const;
   /// Rates of wear (each interface) and nut rotation [m/s], columns then interfaces + 1.
-  void drag_rates(std::span<const double> forces, const State& start, const RoadLoad& road,
-                  std::vector<double>& rates) const;
+  void drag_rates(std::span<const double> forces, const State& start, Roads roads, std::vector<double>& rates) const;
+  void add_drag_rates(std::span<const double> forces, const State& start, const RoadLoad& road,
+                      std::vector<double>& rates) const;
   void slip_at(std::span<const double> forces, const WheelLoad& load, SlipState& out) const;
   [[nodiscard]] double turn_per_slide_at(std::size_t c, double clamp) const;
   void at_rest(State& x, std::span<const double> nodes, std::span<const Held> held, const std::vector<double>& torsion,

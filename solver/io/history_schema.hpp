@@ -90,6 +90,7 @@ inline constexpr auto kStepsColumns = std::to_array<Column<StepsRow>>({
     {"rejected", "1", "steps rejected in the interval", &StepsRow::rejected},
     {"smallest", "s", "shortest step accepted in the interval", &StepsRow::smallest},
     {"controlled_by", "1", "what limited the steps", &StepsRow::controlled_by},
+    {"resolution", "1", "whether spans were integrated one by one or drawn together", &StepsRow::resolution},
 });
 inline constexpr RowTable<StepsRow> kSteps{"/steps/", "/steps/interval", kStepsColumns};
 

@@ -381,7 +381,7 @@ std::string resolved_text(const Scenario& s, const std::vector<UsedEntry>& entri
   w.close();
   write_service(w, s.service);
   w.open("solution");
-  w.line("resolution", "every-stop");
+  w.line("resolution", s.resolution == Resolution::EveryStop ? "every-stop" : "envelope");
   w.value("tolerance", s.tolerance, "1");
   w.close();
   w.open("record");

@@ -45,15 +45,14 @@ void read_heat(ReaderState& r, const Item& item) {
 
 void read_solution(ReaderState& r, const Item& item) {
   Map m(r.context, item, "solution", section("solution"));
-  const std::string resolution = m.text_or("resolution", "every-stop");
-  if (resolution == "envelope") {
+  const std::string resolution = m.text_or("resolution", "envelope");
+  if (resolution == "every-stop") {
+    r.scenario.resolution = Resolution::EveryStop;
+  } else if (resolution != "envelope" && !resolution.empty()) {
+    const std::string near = nearest(resolution, {"envelope", "every-stop"});
     r.context.faults.add(Code::UnknownEntry, m.place("resolution"), m.at("resolution"),
-                         "envelope does not exist in this version", "every-stop");
-  } else if (resolution != "every-stop" && !resolution.empty()) {
-    const std::string near = nearest(resolution, {"every-stop"});
-    r.context.faults.add(Code::UnknownEntry, m.place("resolution"), m.at("resolution"),
-                         fmt::format("'{}' is not known", resolution), "every-stop",
-                         near.empty() ? "" : "did you mean every-stop?");
+                         fmt::format("'{}' is not known", resolution), "envelope, every-stop",
+                         near.empty() ? "" : fmt::format("did you mean {}?", near));
   }
   r.scenario.tolerance = m.value("tolerance");
 }

@@ -294,7 +294,8 @@ std::vector<Section> make_schema() {
       {after("since the wheel was tightened; the heat comes on the day that holds it"),
        number({"extra_power", "W", Quantity::Dimensional, {0, 1e7}, {0, 50e3}, "heat added while moving", "kW"})});
   add("solution", "how it is computed",
-      {part("resolution", "every-stop", "every span of the duty is integrated", "every-stop"),
+      {part("resolution", "envelope or every-stop",
+            "whether many stops are integrated together where the day allows it", "envelope"),
        number({"tolerance", "1", Quantity::Number, {1e-12, 1e-2}, {}, "error of clamp in a step over the first clamp"},
               1e-6)});
   add("record", "what is written down; the first and the last instant always are",

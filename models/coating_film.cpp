@@ -48,45 +48,72 @@ void CoatingFilmLaw::rate(std::span<const double> z, double force, double temper
   }
 }
 
-void CoatingFilmLaw::prepare(const LawStep& step, std::span<const double>, double force, std::span<double> work) const {
+void CoatingFilmLaw::share(const LawStep& step, std::span<double> shared) const {
   const double h6 = step.duration / 6;
   const double f0 = height_ > 0 ? fluidity(step.temperature_start) : 0;
   const double fm = height_ > 0 ? fluidity(step.temperature_middle) : 0;
   const double f1 = height_ > 0 ? fluidity(step.temperature_end) : 0;
-  // Integral of force times fluidity by Simpson's rule with the force linear in time: known part and factor of the end.
-  work[0] = h6 * std::max(force, 0.0) * (f0 + 2 * fm);
-  work[1] = h6 * (2 * fm + f1);
-  work[2] = step.duration * std::abs(f0 - 2 * fm + f1) / 12;
-  work[3] = step.duration * fm;
+  // Integral of force times fluidity by Simpson's rule with the force linear in time: factors of start and end.
+  shared[0] = h6 * (f0 + 2 * fm);
+  shared[1] = h6 * (2 * fm + f1);
+  shared[2] = step.duration * std::abs(f0 - 2 * fm + f1) / 12;
+  shared[3] = step.duration * fm;
   for (std::size_t k = 0; k < films_.size(); ++k) {
     const Coating& c = films_[k].coating;
-    work[4 + k] = c.breakdown
-                      ? h6 * (c.breakdown_rate(step.temperature_start) + 4 * c.breakdown_rate(step.temperature_middle) +
-                              c.breakdown_rate(step.temperature_end))
-                      : 0;
+    const double broken =
+        c.breakdown ? h6 * (c.breakdown_rate(step.temperature_start) + 4 * c.breakdown_rate(step.temperature_middle) +
+                            c.breakdown_rate(step.temperature_end))
+                    : 0;
+    shared[4 + k] = broken > 0 ? std::exp(-broken) : 1;
   }
 }
 
-LawLoss CoatingFilmLaw::finish(const LawStep&, std::span<const double> z0, double force0, double force1,
-                               std::span<const double> work, std::span<double> z1) const {
-  const double f1 = std::max(force1, 0.0);
+void CoatingFilmLaw::prepare(const LawStep&, std::span<const double> shared, std::span<const double>, double force0,
+                             std::span<double> work) const {
+  work[0] = shared[0] * std::max(force0, 0.0);
+}
+
+std::pair<double, double> CoatingFilmLaw::height_after(std::span<const double> shared, double height, double known,
+                                                       double force1) const {
+  if (height <= 0) {
+    return {height, 0};
+  }
+  const double integral = known + shared[1] * std::max(force1, 0.0);
+  const double after = height / std::sqrt(1 + 2 * height * height * integral);
+  return {after, -after * after * after * shared[1]};
+}
+
+LawLoss CoatingFilmLaw::trial(const LawStep&, std::span<const double> shared, std::span<const double> z0, double,
+                              double force1, std::span<const double> work) const {
+  const auto [h1, dh] = height_after(shared, z0[0], work[0], force1);
+  LawLoss answer;
+  for (std::size_t k = 0; k < films_.size(); ++k) {
+    const double* a = &z0[1 + kPerFilm * k];
+    const double broken = shared[4 + k] < 1 ? 1 - (1 - a[0]) * shared[4 + k] : a[0];
+    const double left = 1 - (a[0] + broken) / 2;
+    const double flows = shares_[k] > 0 ? shares_[k] * (z0[0] + h1) / 2 : start_[k];
+    answer.loss += a[1] + a[2] + left * shares_[k] * (z0[0] - h1) + flows * (broken - a[0]);
+    answer.slope += -dh * shares_[k] * (left - (broken - a[0]) / 2);
+  }
+  return answer;
+}
+
+LawLoss CoatingFilmLaw::finish(const LawStep&, std::span<const double> shared, std::span<const double> z0,
+                               double force0, double force1, std::span<const double> work, std::span<double> z1) const {
   const double h0 = z0[0];
-  double dh = 0; // dH1/d force1
-  z1[0] = h0;
+  const auto [h1, dh] = height_after(shared, h0, work[0], force1);
+  z1[0] = h1;
   LawLoss answer;
   if (h0 > 0) {
-    const double integral = work[0] + work[1] * f1;
-    z1[0] = h0 / std::sqrt(1 + 2 * h0 * h0 * integral);
-    const double cube = z1[0] * z1[0] * z1[0];
-    dh = -cube * work[1];
-    answer.doubt = cube * (work[2] * std::max(f1, force0) + work[3] * std::abs(f1 - force0) / 12);
+    const double f1 = std::max(force1, 0.0);
+    answer.doubt = h1 * h1 * h1 * (shared[2] * std::max(f1, force0) + shared[3] * std::abs(f1 - force0) / 12);
   }
   for (std::size_t k = 0; k < films_.size(); ++k) {
     const double* a = &z0[1 + kPerFilm * k];
     double* b = &z1[1 + kPerFilm * k];
-    b[0] = work[4 + k] > 0 ? 1 - (1 - a[0]) * std::exp(-work[4 + k]) : a[0];
+    b[0] = shared[4 + k] < 1 ? 1 - (1 - a[0]) * shared[4 + k] : a[0];
     const double left = 1 - (a[0] + b[0]) / 2;
-    b[1] = a[1] + left * shares_[k] * (h0 - z1[0]);
+    b[1] = a[1] + left * shares_[k] * (h0 - h1);
     b[2] = a[2] + (flowing(z0, k) + flowing(z1, k)) / 2 * (b[0] - a[0]);
     answer.loss += b[1] + b[2];
     answer.slope += -dh * shares_[k] * (left - (b[0] - a[0]) / 2);

@@ -3,6 +3,7 @@
 
 #include "models/coating.hpp"
 
+#include <utility>
 #include <vector>
 
 namespace clampfade {
@@ -20,13 +21,18 @@ public:
   CoatingFilmLaw(std::vector<Film> films, double area, double width);
 
   [[nodiscard]] std::size_t states() const override { return 1 + kPerFilm * films_.size(); }
-  [[nodiscard]] std::size_t scratch() const override { return 4 + films_.size(); }
+  [[nodiscard]] std::size_t shared() const override { return 4 + films_.size(); }
+  [[nodiscard]] std::size_t scratch() const override { return 1; }
   void start(std::span<double> z) const override;
   void rate(std::span<const double> z, double force, double temperature, double cycle_rate,
             std::span<double> dz) const override;
-  void prepare(const LawStep& step, std::span<const double> z0, double force, std::span<double> work) const override;
-  LawLoss finish(const LawStep& step, std::span<const double> z0, double force0, double force1,
-                 std::span<const double> work, std::span<double> z1) const override;
+  void share(const LawStep& step, std::span<double> shared) const override;
+  void prepare(const LawStep& step, std::span<const double> shared, std::span<const double> z0, double force0,
+               std::span<double> work) const override;
+  [[nodiscard]] LawLoss trial(const LawStep& step, std::span<const double> shared, std::span<const double> z0,
+                              double force0, double force1, std::span<const double> work) const override;
+  LawLoss finish(const LawStep& step, std::span<const double> shared, std::span<const double> z0, double force0,
+                 double force1, std::span<const double> work, std::span<double> z1) const override;
   void add_losses(std::span<const double> z, ByMechanism& losses) const override;
   [[nodiscard]] double loss(std::span<const double> z) const override;
   [[nodiscard]] double layer_loss(std::span<const double> z, std::size_t k) const override;
@@ -36,6 +42,9 @@ private:
   static constexpr std::size_t kPerFilm = 3;
   /// 1/(eta w^2 area) [1/(N s m^2)]; times F H^3 it is -dH/dt.
   [[nodiscard]] double fluidity(double temperature) const;
+  /// Height of the films that flow at the end of a step, and its slope by the force there.
+  [[nodiscard]] std::pair<double, double> height_after(std::span<const double> shared, double height, double known,
+                                                       double force1) const;
   [[nodiscard]] double flowing(std::span<const double> z, std::size_t k) const; ///< h_f of film k [m]
   std::vector<Film> films_;
   std::vector<double> start_;  ///< h_f at the start [m]

@@ -79,7 +79,7 @@ struct LawStep {
   double temperature_middle = 0; ///< [K]
   double temperature_end = 0;    ///< [K]
   double cycle_rate = 0;         ///< nu_eff, effective load cycles per second [1/s]
-  double stiffness = 0;          ///< -dF/d(loss) of the column at the start [N/m]; fits implicit weights
+  double stiffness = 0;          ///< -dF/d(loss) of the column at the start [N/m]; fits implicit weights; not shared
 };
 
 /// What a law answers for a trial end force.
@@ -94,8 +94,9 @@ struct LawLoss {
 enum class Drive { Force, LoadRatio, WasherDeflection };
 
 /// One mechanism at one place of a column. A law is immutable; its internal variables are handed in, so that the same
-/// law serves every stud. `rate` is the definition, an ordinary differential equation; `prepare` and `finish` are its
-/// step: exact in the exponentials, implicit in the drive (force or deflection) at the end of the step.
+/// law serves every stud. `rate` is the definition, an ordinary differential equation; its step is exact in the
+/// exponentials and implicit in the drive (force or deflection) at the end: `share` once for all studs, `prepare` once
+/// a stud, `trial` in each iteration of the force balance, `finish` for the drive found.
 class LossLaw {
 public:
   LossLaw() = default;
@@ -104,7 +105,9 @@ public:
   virtual ~LossLaw() = default;
 
   [[nodiscard]] virtual std::size_t states() const = 0;
-  /// Doubles of scratch that `prepare` fills for `finish`.
+  /// Doubles that `share` fills.
+  [[nodiscard]] virtual std::size_t shared() const = 0;
+  /// Doubles that `prepare` fills.
   [[nodiscard]] virtual std::size_t scratch() const = 0;
   [[nodiscard]] virtual Drive drive() const { return Drive::Force; }
   virtual void start(std::span<double> z) const = 0;
@@ -113,11 +116,17 @@ public:
   /// dz/dt at drive x, temperature [K] and effective cycle rate [1/s]. Pure: no state but z.
   virtual void rate(std::span<const double> z, double x, double temperature, double cycle_rate,
                     std::span<double> dz) const = 0;
-  /// All that does not depend on the drive at the end. Called once a step; x0 is the drive at the start.
-  virtual void prepare(const LawStep& step, std::span<const double> z0, double x0, std::span<double> work) const = 0;
-  /// State, loss and slope at the end for drive x1. Called once for each iteration of the force balance.
-  virtual LawLoss finish(const LawStep& step, std::span<const double> z0, double x0, double x1,
-                         std::span<const double> work, std::span<double> z1) const = 0;
+  /// All that temperatures and cycles decide.
+  virtual void share(const LawStep& step, std::span<double> shared) const = 0;
+  /// All that does not depend on the drive at the end; x0 is the drive at the start.
+  virtual void prepare(const LawStep& step, std::span<const double> shared, std::span<const double> z0, double x0,
+                       std::span<double> work) const = 0;
+  /// Loss and slope at the end for drive x1; no doubt.
+  [[nodiscard]] virtual LawLoss trial(const LawStep& step, std::span<const double> shared, std::span<const double> z0,
+                                      double x0, double x1, std::span<const double> work) const = 0;
+  /// State at the end too, and the doubt.
+  virtual LawLoss finish(const LawStep& step, std::span<const double> shared, std::span<const double> z0, double x0,
+                         double x1, std::span<const double> work, std::span<double> z1) const = 0;
   /// Thickness lost so far [m], added to the mechanisms it belongs to.
   virtual void add_losses(std::span<const double> z, ByMechanism& losses) const = 0;
   /// Thickness that the k-th of the paint layers it acts on has lost to it [m]; for laws placed on layers.

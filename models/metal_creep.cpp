@@ -43,26 +43,35 @@ void MetalCreepLaw::rate(std::span<const double>, double force, double temperatu
   dz[0] = length_ * creep_.strain_rate(force / area_, temperature);
 }
 
-void MetalCreepLaw::prepare(const LawStep& step, std::span<const double>, double force, std::span<double> work) const {
-  const double start = rate_at_1n(step.temperature_start);
-  const double end = rate_at_1n(step.temperature_end);
-  const double mean = (start + 4 * rate_at_1n(step.temperature_middle) + end) / 6;
-  const double f = std::max(force, 0.0);
-  const double power = std::pow(f, creep_.exponent);
-  work[0] = step.duration * mean;
-  work[1] = power;
-  // How stiff this law is against the column over the step decides how much the end counts.
-  work[2] = implicit_weight(f > 0 ? step.stiffness * work[0] * creep_.exponent * power / f : 0);
+void MetalCreepLaw::share(const LawStep& step, std::span<double> shared) const {
+  shared[0] = step.duration *
+              (rate_at_1n(step.temperature_start) + 4 * rate_at_1n(step.temperature_middle) +
+               rate_at_1n(step.temperature_end)) /
+              6;
 }
 
-LawLoss MetalCreepLaw::finish(const LawStep&, std::span<const double> z0, double, double force1,
-                              std::span<const double> work, std::span<double> z1) const {
+void MetalCreepLaw::prepare(const LawStep& step, std::span<const double> shared, std::span<const double>, double force0,
+                            std::span<double> work) const {
+  const double f = std::max(force0, 0.0);
+  work[0] = std::pow(f, creep_.exponent);
+  // How stiff this law is against the column over the step decides how much the end counts.
+  work[1] = implicit_weight(f > 0 ? step.stiffness * shared[0] * creep_.exponent * work[0] / f : 0);
+}
+
+LawLoss MetalCreepLaw::trial(const LawStep&, std::span<const double> shared, std::span<const double> z0, double,
+                             double force1, std::span<const double> work) const {
   const double f = std::max(force1, 0.0);
   const double power = std::pow(f, creep_.exponent);
-  const double w = work[2];
-  z1[0] = z0[0] + work[0] * ((1 - w) * work[1] + w * power);
-  return {z1[0], f > 0 ? work[0] * w * creep_.exponent * power / f : 0,
-          work[0] * std::abs(power - work[1]) * (0.05 + std::abs(w - 0.5))};
+  const double w = work[1];
+  return {z0[0] + shared[0] * ((1 - w) * work[0] + w * power), f > 0 ? shared[0] * w * creep_.exponent * power / f : 0,
+          shared[0] * std::abs(power - work[0]) * (0.05 + std::abs(w - 0.5))};
+}
+
+LawLoss MetalCreepLaw::finish(const LawStep& step, std::span<const double> shared, std::span<const double> z0,
+                              double force0, double force1, std::span<const double> work, std::span<double> z1) const {
+  const LawLoss answer = trial(step, shared, z0, force0, force1, work);
+  z1[0] = answer.loss;
+  return answer;
 }
 
 void MetalCreepLaw::add_losses(std::span<const double> z, ByMechanism& losses) const {

@@ -25,13 +25,18 @@ public:
   MetalCreepLaw(MetalCreep creep, double length, double area);
 
   [[nodiscard]] std::size_t states() const override { return 1; }
-  [[nodiscard]] std::size_t scratch() const override { return 3; }
+  [[nodiscard]] std::size_t shared() const override { return 1; }
+  [[nodiscard]] std::size_t scratch() const override { return 2; }
   void start(std::span<double> z) const override { z[0] = 0; }
   void rate(std::span<const double> z, double force, double temperature, double cycle_rate,
             std::span<double> dz) const override;
-  void prepare(const LawStep& step, std::span<const double> z0, double force, std::span<double> work) const override;
-  LawLoss finish(const LawStep& step, std::span<const double> z0, double force0, double force1,
-                 std::span<const double> work, std::span<double> z1) const override;
+  void share(const LawStep& step, std::span<double> shared) const override;
+  void prepare(const LawStep& step, std::span<const double> shared, std::span<const double> z0, double force0,
+               std::span<double> work) const override;
+  [[nodiscard]] LawLoss trial(const LawStep& step, std::span<const double> shared, std::span<const double> z0,
+                              double force0, double force1, std::span<const double> work) const override;
+  LawLoss finish(const LawStep& step, std::span<const double> shared, std::span<const double> z0, double force0,
+                 double force1, std::span<const double> work, std::span<double> z1) const override;
   void add_losses(std::span<const double> z, ByMechanism& losses) const override;
   [[nodiscard]] double loss(std::span<const double> z) const override { return z[0]; }
 

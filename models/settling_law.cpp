@@ -7,6 +7,8 @@ namespace clampfade {
 
 namespace {
 
+constexpr double kNear = 5e-3; // how far the drive alone is expected to move a target within a step
+
 double mean_decay(double z, double decay) { return z < 1e-5 ? 1 - z / 2 : (1 - decay) / z; }
 
 /// End of a mode that lies below its target all along.
@@ -71,70 +73,117 @@ void SettlingLaw::rate(std::span<const double> z, double x, double temperature, 
   }
 }
 
-void SettlingLaw::prepare(const LawStep& step, std::span<const double> z0, double x0, std::span<double> work) const {
+void SettlingLaw::share(const LawStep& step, std::span<double> shared) const {
   const bool steady = step.temperature_start == step.temperature_end && step.temperature_middle == step.temperature_end;
-  const double p0 = property(step.temperature_start);
-  const double p1 = steady ? p0 : property(step.temperature_end);
-  const double s0 = speed(step.temperature_start);
-  const double s1 = steady ? s0 : speed(step.temperature_end);
-  double mean = s0;
-  double unsure = 0; // of the mean speed, relative
+  shared[0] = property(step.temperature_start);
+  shared[1] = steady ? shared[0] : property(step.temperature_end);
+  shared[2] = steady ? shared[0] : property(step.temperature_middle);
+  shared[3] = 0;
+  const double start = speed(step.temperature_start);
+  double mean = start;
   if (!steady) {
-    const double sm = speed(step.temperature_middle);
-    mean = (s0 + 4 * sm + s1) / 6;
-    unsure = std::abs(s0 - 2 * sm + s1) / (12 * mean);
+    const double end = speed(step.temperature_end);
+    const double middle = speed(step.temperature_middle);
+    mean = (start + 4 * middle + end) / 6;
+    shared[3] = std::abs(start - 2 * middle + end) / (12 * mean);
   }
-  work[0] = target(x0, p0).value;
-  work[1] = p1;
-  work[2] = steady ? p0 : property(step.temperature_middle);
-  work[3] = unsure;
-  // No target of this step can pass the larger of the two ends by much; modes already above it need no exponential.
-  const double reach = std::max(work[0], target(x0, std::max(p0, p1)).value) * 1.05;
-  work[4] = reach;
   for (std::size_t m = 0; m < modes_.size(); ++m) {
-    double* w = &work[kHead + 3 * m];
-    if (z0[m] >= modes_[m].weight * reach) {
-      w[0] = -1; // asleep
-      continue;
-    }
-    w[0] = step.duration * (modes_[m].rate * mean + modes_[m].per_cycle * step.cycle_rate);
-    w[1] = std::exp(-w[0]);
-    w[2] = mean_decay(w[0], w[1]);
+    double* s = &shared[kSharedHead + kPerMode * m];
+    s[0] = step.duration * (modes_[m].rate * mean + modes_[m].per_cycle * step.cycle_rate);
+    s[1] = std::exp(-s[0]);
+    s[2] = mean_decay(s[0], s[1]);
   }
 }
 
-LawLoss SettlingLaw::finish(const LawStep& step, std::span<const double> z0, double x0, double x1,
-                            std::span<const double> work, std::span<double> z1) const {
-  const Target end = target(x1, work[1]);
-  const double half = target((x0 + x1) / 2, work[2]).value;
-  const double bend = std::abs(half - (work[0] + end.value) / 2);
-  const double forced = std::abs(end.slope * (x1 - x0)) / 2;
-  const bool beyond = end.value > work[4]; // rare: the drive rose by more than `prepare` allowed for
-  LawLoss answer;
+void SettlingLaw::prepare(const LawStep&, std::span<const double> shared, std::span<const double> z0, double x0,
+                          std::span<double> work) const {
+  const double start = target(x0, shared[0]).value;
+  const double near = shared[1] == shared[0] ? start : target(x0, shared[1]).value; // but for the drive, the end's
+  const double low = near * (1 - kNear);
+  const double high = near * (1 + kNear);
+  double loss = 0;
+  double slope = 0;
+  double unsure = 0;
   for (std::size_t m = 0; m < modes_.size(); ++m) {
-    const Mode& mode = modes_[m];
-    double z = work[kHead + 3 * m];
-    double decay = work[kHead + 3 * m + 1];
-    double mean = work[kHead + 3 * m + 2];
-    if (z < 0) {
-      if (!beyond) {
-        z1[m] = z0[m];
-        answer.loss += z0[m];
+    const double weight = modes_[m].weight;
+    const double y = z0[m];
+    double& does = work[kHead + m];
+    if (y >= weight * std::max(start, high)) {
+      does = kAsleep;
+      loss += y;
+      continue;
+    }
+    const double* s = &shared[kSharedHead + kPerMode * m];
+    const double a = weight * start;
+    // A falling target must not be met under way: see `settle`.
+    if (y <= a && (low >= start || (start - low) * weight * s[2] <= (a - y) * s[1])) {
+      does = kFollows;
+      loss += s[1] * y + (s[2] - s[1]) * a;
+      slope += weight * (1 - s[2]);
+    } else {
+      does = kUnsure;
+      unsure += 1;
+    }
+  }
+  work[0] = start;
+  work[1] = low;
+  work[2] = high;
+  work[3] = loss;
+  work[4] = slope;
+  work[5] = unsure;
+}
+
+ModeEnd SettlingLaw::end_of(std::size_t m, double y, double a, double b, std::span<const double> shared) const {
+  const double* s = &shared[kSharedHead + kPerMode * m];
+  return settle(y, modes_[m].weight * a, modes_[m].weight * b, s[0], s[1], s[2]);
+}
+
+LawLoss SettlingLaw::trial(const LawStep&, std::span<const double> shared, std::span<const double> z0, double,
+                           double x1, std::span<const double> work) const {
+  const Target end = target(x1, shared[1]);
+  const bool holds = work[1] <= end.value && end.value <= work[2];
+  LawLoss answer;
+  if (holds) {
+    answer.loss = work[3] + work[4] * end.value;
+    answer.slope = work[4];
+  }
+  if (!holds || work[5] > 0) {
+    for (std::size_t m = 0; m < modes_.size(); ++m) {
+      if (holds && work[kHead + m] != kUnsure) {
         continue;
       }
-      z = step.duration * (mode.rate * speed(step.temperature_middle) + mode.per_cycle * step.cycle_rate);
-      decay = std::exp(-z);
-      mean = mean_decay(z, decay);
+      const ModeEnd y = end_of(m, z0[m], work[0], end.value, shared);
+      answer.loss += y.value;
+      answer.slope += y.slope * modes_[m].weight;
     }
-    const double a = mode.weight * work[0];
-    const double b = mode.weight * end.value;
-    const ModeEnd y = settle(z0[m], a, b, z, decay, mean);
+  }
+  answer.slope *= end.slope;
+  return answer;
+}
+
+LawLoss SettlingLaw::finish(const LawStep&, std::span<const double> shared, std::span<const double> z0, double x0,
+                            double x1, std::span<const double> work, std::span<double> z1) const {
+  const Target end = target(x1, shared[1]);
+  const double half = target((x0 + x1) / 2, shared[2]).value;
+  const double bend = std::abs(half - (work[0] + end.value) / 2);
+  const double forced = std::abs(end.slope * (x1 - x0)) / 2;
+  const bool holds = work[1] <= end.value && end.value <= work[2];
+  LawLoss answer;
+  for (std::size_t m = 0; m < modes_.size(); ++m) {
+    if (holds && work[kHead + m] == kAsleep) {
+      z1[m] = z0[m];
+      answer.loss += z0[m];
+      continue;
+    }
+    const double weight = modes_[m].weight;
+    const double* s = &shared[kSharedHead + kPerMode * m];
+    const ModeEnd y = end_of(m, z0[m], work[0], end.value, shared);
     z1[m] = y.value;
     answer.loss += y.value;
-    answer.slope += y.slope * mode.weight;
+    answer.slope += y.slope * weight;
     if (y.value > z0[m]) {
-      answer.doubt += mode.weight * (bend * (1 - decay) + forced * std::abs(mean - decay)) +
-                      work[3] * z * decay * std::abs(b - z0[m]);
+      answer.doubt += weight * (bend * (1 - s[1]) + forced * std::abs(s[2] - s[1])) +
+                      shared[3] * s[0] * s[1] * std::abs(weight * end.value - z0[m]);
     }
   }
   answer.slope *= end.slope;

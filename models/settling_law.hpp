@@ -7,6 +7,14 @@
 
 namespace clampfade {
 
+/// One mode over a step of scaled length z (rate times time) whose target runs linearly from a to b: the exact end
+/// value, ratchet included. `decay` = exp(-z), `mean` = (1 - decay)/z. `slope` is d y/d b.
+struct ModeEnd {
+  double value = 0;
+  double slope = 0;
+};
+ModeEnd settle(double y, double a, double b, double z, double decay, double mean);
+
 /// Modes that share one target: y*_m = weight_m target(drive, property), r_m = rate_m speed + cycle_rate per_cycle_m.
 class SettlingLaw : public LossLaw {
 public:
@@ -17,14 +25,19 @@ public:
   };
 
   [[nodiscard]] std::size_t states() const final { return modes_.size(); }
-  [[nodiscard]] std::size_t scratch() const final { return kHead + 3 * modes_.size(); }
+  [[nodiscard]] std::size_t shared() const final { return kSharedHead + kPerMode * modes_.size(); }
+  [[nodiscard]] std::size_t scratch() const final { return kHead + modes_.size(); }
   void start(std::span<double> z) const final;
   [[nodiscard]] double fastest(double temperature, double cycle_rate) const final;
   void rate(std::span<const double> z, double x, double temperature, double cycle_rate,
             std::span<double> dz) const final;
-  void prepare(const LawStep& step, std::span<const double> z0, double x0, std::span<double> work) const final;
-  LawLoss finish(const LawStep& step, std::span<const double> z0, double x0, double x1, std::span<const double> work,
-                 std::span<double> z1) const final;
+  void share(const LawStep& step, std::span<double> shared) const final;
+  void prepare(const LawStep& step, std::span<const double> shared, std::span<const double> z0, double x0,
+               std::span<double> work) const final;
+  [[nodiscard]] LawLoss trial(const LawStep& step, std::span<const double> shared, std::span<const double> z0,
+                              double x0, double x1, std::span<const double> work) const final;
+  LawLoss finish(const LawStep& step, std::span<const double> shared, std::span<const double> z0, double x0, double x1,
+                 std::span<const double> work, std::span<double> z1) const final;
   void add_losses(std::span<const double> z, ByMechanism& losses) const final;
   [[nodiscard]] double loss(std::span<const double> z) const final;
 
@@ -41,17 +54,15 @@ protected:
   [[nodiscard]] virtual Target target(double drive, double property) const = 0;
 
 private:
-  static constexpr std::size_t kHead = 5;
+  /// What a mode does over a step whose end target is not known yet.
+  static constexpr double kAsleep = 0, kFollows = 1, kUnsure = 2;
+  // Shared: property at the start, end and middle, doubt of the mean speed; then each mode's scaled length, its decay
+  // and mean decay. Scratch: target at the start, the range of end targets for which the rest holds, loss of modes that
+  // sleep or follow with the end target at zero, its slope, how many are unsure; then what each mode does.
+  static constexpr std::size_t kSharedHead = 4, kPerMode = 3, kHead = 6;
+  [[nodiscard]] ModeEnd end_of(std::size_t m, double y, double a, double b, std::span<const double> shared) const;
   Mechanism mechanism_;
   std::vector<Mode> modes_;
 };
-
-/// One mode over a step of scaled length z (rate times time) whose target runs linearly from a to b: the exact end
-/// value, ratchet included. `decay` = exp(-z), `mean` = (1 - decay)/z. `slope` is d y/d b.
-struct ModeEnd {
-  double value = 0;
-  double slope = 0;
-};
-ModeEnd settle(double y, double a, double b, double z, double decay, double mean);
 
 } // namespace clampfade

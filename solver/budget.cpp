@@ -36,6 +36,7 @@ void Budget::start(const State& x) {
       }
     }
   }
+  start_telling(x);
   influence(x);
 }
 
@@ -50,29 +51,16 @@ void Budget::step(const State& x0, const State& x1) {
   const std::size_t n = wheel_.columns();
   const std::size_t segments = wheel_.joint().segments();
   const bool sticks = wheel_.joint().washers() && wheel_.joint().washers()->sticks();
-  before_.swap(after_);
-  for (std::size_t c = 0; c < n; ++c) {
-    wheel_.losses(x1, c, after_[c]);
-  }
   if (wheel_.joint().coupled()) {
+    // Only the cold clamp is followed at every step; who took it is told where it is read and where the tangent moves.
+    wheel_.total_losses(x1, totals_);
     bool stale = false;
     for (std::size_t c = 0; c < n; ++c) {
-      for (std::size_t j = 0; j < n; ++j) {
-        for (std::size_t s = 0; s < segments; ++s) {
-          const double slope = -influence_(static_cast<Eigen::Index>(c), static_cast<Eigen::Index>(j * segments + s));
-          if (slope == 0) {
-            continue;
-          }
-          const ByMechanism& a = before_[j][s];
-          const ByMechanism& b = after_[j][s];
-          for (std::size_t m = 0; m < kMechanisms; ++m) {
-            const double cost = slope * (b[m] - a[m]);
-            cost_[c][m] += cost;
-            since_[c][m] += cost;
-            cold_[c] -= cost;
-          }
-        }
+      double cost = 0;
+      for (std::size_t i = 0; i < n * segments; ++i) {
+        cost -= influence_(static_cast<Eigen::Index>(c), static_cast<Eigen::Index>(i)) * (totals_[i] - told_totals_[i]);
       }
+      cold_[c] = told_cold_[c] - cost;
       stale = stale || std::abs(cold_[c] - influence_at_[c]) > 2e-3 * wheel_.scale();
     }
     if (stale || sticks) {
@@ -80,6 +68,10 @@ void Budget::step(const State& x0, const State& x1) {
       influence(x1);
     }
     return;
+  }
+  before_.swap(after_);
+  for (std::size_t c = 0; c < n; ++c) {
+    wheel_.losses(x1, c, after_[c]);
   }
   const std::vector<double> old = cold_;
   std::vector<double> stuck(n);
@@ -112,10 +104,41 @@ void Budget::step(const State& x0, const State& x1) {
   }
 }
 
+void Budget::tell(const State& x) {
+  const std::size_t n = wheel_.columns();
+  const std::size_t segments = wheel_.joint().segments();
+  before_.swap(after_);
+  for (std::size_t c = 0; c < n; ++c) {
+    wheel_.losses(x, c, after_[c]);
+  }
+  for (std::size_t c = 0; c < n; ++c) {
+    since_[c] = {};
+    for (std::size_t j = 0; j < n; ++j) {
+      for (std::size_t s = 0; s < segments; ++s) {
+        const double slope = -influence_(static_cast<Eigen::Index>(c), static_cast<Eigen::Index>(j * segments + s));
+        for (std::size_t m = 0; m < kMechanisms && slope != 0; ++m) {
+          since_[c][m] += slope * (after_[j][s][m] - before_[j][s][m]);
+        }
+      }
+    }
+    cold_[c] = told_cold_[c];
+    for (std::size_t m = 0; m < kMechanisms; ++m) {
+      cost_[c][m] += since_[c][m];
+      cold_[c] -= since_[c][m];
+    }
+  }
+}
+
+void Budget::start_telling(const State& x) {
+  wheel_.total_losses(x, told_totals_);
+  told_cold_ = cold_;
+}
+
 void Budget::settle(const State& x) {
   if (!wheel_.joint().coupled()) {
     return;
   }
+  tell(x);
   const bool sticks = wheel_.joint().washers() && wheel_.joint().washers()->sticks();
   wheel_.cold(x, rest_);
   // A stud that is open has no tangent; its neighbours' losses may close it again, and then what moved them is to name.
@@ -137,9 +160,9 @@ void Budget::settle(const State& x) {
         cost_[c][m] += missed * std::abs(at_work[m]) / sum;
       }
     }
-    since_[c] = {};
     cold_[c] = exact;
   }
+  start_telling(x);
 }
 
 void Budget::act(const State& x) {
@@ -147,10 +170,10 @@ void Budget::act(const State& x) {
   for (std::size_t c = 0; c < wheel_.columns(); ++c) {
     const double exact = rest_.forces[(c + 1) * wheel_.joint().segments() - 1];
     gain_[c] += exact - cold_[c];
-    since_[c] = {};
     cold_[c] = exact;
     wheel_.losses(x, c, after_[c]);
   }
+  start_telling(x);
   influence(x);
 }
 
@@ -171,8 +194,12 @@ void Budget::members(Budgets& budget, const Each& each) {
   for (std::size_t c = 0; c < budget.cold_.size(); ++c) {
     each(budget.cost_[c]);
     each(budget.base_[c]);
-    each(budget.since_[c]);
+    for (auto& segment : budget.after_[c]) {
+      each(segment);
+    }
   }
+  each(budget.told_totals_);
+  each(budget.told_cold_);
   each(budget.rest_.forces);
   each(budget.rest_.faces);
   each(budget.influence_at_);

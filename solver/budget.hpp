@@ -34,6 +34,9 @@ public:
 
 private:
   void influence(const State& x);
+  /// Coupled wheels: splits what was lost since the last time among the mechanisms, by the tangent.
+  void tell(const State& x);
+  void start_telling(const State& x);
   /// The one list of what a checkpoint holds, in its order; `Budgets` is Budget or const Budget.
   template <class Budgets, class Each>
   static void members(Budgets& budget, const Each& each);
@@ -41,11 +44,14 @@ private:
   Wheel& wheel_;
   std::vector<double> cold_, gain_;
   std::vector<ByMechanism> cost_, base_;
-  std::vector<ByMechanism> since_; ///< coupled wheels only: part of cost_ since the cold balance was last solved
   Rest rest_;
   Eigen::MatrixXd influence_;                            ///< coupled wheels only
   std::vector<double> influence_at_;                     ///< cold clamps at which it was taken
-  std::vector<std::vector<ByMechanism>> before_, after_; ///< losses by column and segment
+  std::vector<std::vector<ByMechanism>> before_, after_; ///< losses by column and segment, as last told
+  // Coupled wheels only: what cost_ gained when last told, the losses then and now by column and segment, and the cold
+  // clamps then.
+  std::vector<ByMechanism> since_;
+  std::vector<double> told_totals_, totals_, told_cold_;
 };
 
 } // namespace clampfade

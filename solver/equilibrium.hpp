@@ -12,10 +12,20 @@
 
 namespace clampfade {
 
-/// Trial forces in, shortening of every segment out; all arrays run over columns, then segments.
+/// Spring washers at a trial force.
+struct WasherTrial {
+  double deflection = 0; ///< [m]
+  double force = 0;      ///< at the modulus of the tightening temperature [N]
+  double slope = 0;      ///< d deflection/d force at the present modulus [m/N]
+};
+
+/// Trial forces in, shortening of every segment out: columns, then segments. What the studs and washers of each column
+/// do meanwhile is for whoever fills it.
 struct Balance {
-  std::vector<double> closing; ///< D [m]
-  std::vector<double> slopes;  ///< dD/dF [m/N], >= 0
+  std::vector<double> closing;      ///< D [m]
+  std::vector<double> slopes;       ///< dD/dF [m/N], >= 0
+  std::vector<double> plastic;      ///< permanent stretch of each stud [m]
+  std::vector<WasherTrial> washers; ///< of each stud
 };
 using Shorten = std::function<void(std::span<const double> forces, Balance& balance)>;
 

@@ -20,6 +20,12 @@ constexpr double kCloses = 1e-2;
 // parts in a hundred for a kelvin, and what a step does not see its error estimate cannot see either.
 constexpr double kHeatSeen = 1;
 
+void add(std::span<const double> from, std::vector<double>& to) {
+  for (std::size_t i = 0; i < to.size(); ++i) {
+    to[i] += from[i];
+  }
+}
+
 /// Segments between the two faces of one disc can pull; every other one has a face that opens.
 std::vector<char> bilateral_segments(const Joint& joint) {
   std::vector<char> flags(joint.segments(), 0);
@@ -40,10 +46,13 @@ Wheel::Wheel(const Scenario& scenario, const Joint& joint, std::vector<std::size
       cold_equilibrium_(studs_.size(), segments_, bilateral_segments(joint)), no_torsion_(studs_.size(), 1.0) {
   std::size_t n = 0;
   std::size_t scratch = 0;
+  std::size_t shared = 0;
   for (const PlacedLaw& p : laws_) {
     n = p.state + p.law->states();
     work_at_.push_back(scratch);
     scratch += p.law->scratch();
+    shared_at_.push_back(shared);
+    shared += p.law->shared();
   }
   wear_ = n;
   rotation_ = wear_ + joint.interfaces().size();
@@ -58,7 +67,9 @@ Wheel::Wheel(const Scenario& scenario, const Joint& joint, std::vector<std::size
   stride_ = face_ + segments_ - 1;
   work_.resize(scratch * columns());
   work_at_.push_back(scratch);
-  law_steps_.resize(columns() * laws_.size());
+  shared_.resize(shared);
+  law_steps_.resize(laws_.size());
+  start_drive_.resize(columns() * laws_.size());
   const TighteningSpec& wrench = scenario.tightening;
   for (const std::size_t k : studs_) {
     const double mu_t = wrench.thread_friction[k];
@@ -116,6 +127,13 @@ void Wheel::losses(const State& x, std::size_t c, std::vector<ByMechanism>& by_s
   by_segment.back()[index(Mechanism::StudYield)] += x[at(c, plastic_)] - x[at(c, taken_)];
 }
 
+void Wheel::total_losses(const State& x, std::vector<double>& out) const {
+  frozen_losses(x, out);
+  for (std::size_t c = 0; c < columns(); ++c) {
+    out[(c + 1) * segments_ - 1] += x[at(c, plastic_)] - x[at(c, taken_)];
+  }
+}
+
 double Wheel::layer_thickness(const State& x, std::size_t c, std::size_t k) const {
   double left = joint_.layers()[k].film.thickness;
   for (std::size_t l = 0; l < laws_.size(); ++l) {
@@ -151,21 +169,22 @@ void Wheel::rest_into(const Rest& rest, State& x) const {
   }
 }
 
-std::vector<Held> Wheel::missing_nuts(const State& x) const {
-  std::vector<Held> held;
+void Wheel::missing_nuts(const State& x, std::vector<Held>& held) const {
+  held.clear();
   for (std::size_t c = 0; c < columns(); ++c) {
     if (!nut_on(x, c)) {
       held.push_back({c, 0});
     }
   }
-  return held;
 }
 
 void Wheel::shorten_elastic(const State& x, const Elastic& elastic, std::span<const double> forces, bool yields,
-                            const std::vector<double>& torsion, Balance& balance, State* move) const {
+                            const std::vector<double>& torsion, Balance& balance) const {
   const std::size_t n = columns() * segments_;
   balance.closing.resize(n);
   balance.slopes.resize(n);
+  balance.plastic.resize(columns());
+  balance.washers.resize(columns());
   for (std::size_t c = 0; c < columns(); ++c) {
     for (std::size_t s = 0; s < segments_; ++s) {
       const std::size_t i = c * segments_ + s;
@@ -178,27 +197,59 @@ void Wheel::shorten_elastic(const State& x, const Elastic& elastic, std::span<co
     if (yields) {
       stretch = joint_.stud().stretch(force, stretch.plastic, elastic.stud_temperature, torsion[c]);
     }
+    balance.plastic[c] = stretch.plastic;
     balance.closing[last] += stretch.plastic - x[at(c, advance_)];
     balance.slopes[last] += stretch.slope;
-    if (move) {
-      (*move)[at(c, plastic_)] = stretch.plastic;
-    }
     if (joint_.washers()) {
       const double e = elastic.washer_modulus;
-      const WasherAnswer w = joint_.washers()->deflect(std::max(force, 0.0) / e, washers(x, c));
+      const double load = std::max(force, 0.0) / e;
+      const WasherAnswer w = joint_.washers()->deflect(load, washers(x, c));
+      balance.washers[c] = {w.deflection, load, w.slope / e};
       balance.closing[last] += w.deflection;
       balance.slopes[last] += w.slope / e;
-      if (move) {
-        (*move)[at(c, washer_)] = w.deflection;
-        (*move)[at(c, washer_ + 1)] = std::max(force, 0.0) / e;
-      }
     }
   }
 }
 
-void Wheel::add_frozen_losses(const State& x, Balance& balance) const {
+void Wheel::move_elastic(const Balance& balance, State& x) const {
   for (std::size_t c = 0; c < columns(); ++c) {
-    double* closing = &balance.closing[c * segments_];
+    x[at(c, plastic_)] = balance.plastic[c];
+    if (joint_.washers()) {
+      x[at(c, washer_)] = balance.washers[c].deflection;
+      x[at(c, washer_ + 1)] = balance.washers[c].force;
+    }
+  }
+}
+
+double Wheel::drive(const PlacedLaw& p, std::size_t c, std::span<const double> forces, double deflection) const {
+  const double force = std::max(0.0, forces[c * segments_ + p.segment]);
+  switch (p.law->drive()) {
+  case Drive::Force:
+    return force;
+  case Drive::LoadRatio:
+    return force / reference_[c];
+  case Drive::WasherDeflection:
+    return deflection;
+  }
+  return force;
+}
+
+double Wheel::drive_by_force(const PlacedLaw& p, std::size_t c, const Balance& balance) const {
+  switch (p.law->drive()) {
+  case Drive::Force:
+    return 1;
+  case Drive::LoadRatio:
+    return 1 / reference_[c];
+  case Drive::WasherDeflection:
+    return balance.washers[c].slope;
+  }
+  return 1;
+}
+
+void Wheel::frozen_losses(const State& x, std::vector<double>& out) const {
+  out.assign(columns() * segments_, 0.0);
+  for (std::size_t c = 0; c < columns(); ++c) {
+    double* closing = &out[c * segments_];
     for (std::size_t l = 0; l < laws_.size(); ++l) {
       closing[laws_[l].segment] += laws_[l].law->loss(law_state(x, c, l));
     }
@@ -297,19 +348,6 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
   joint_.elastic(places1_, elastic_);
   x1 = x0;
 
-  const auto drive_of = [&](const PlacedLaw& p, std::size_t c, std::span<const double> forces, double deflection) {
-    const double force = std::max(0.0, forces[c * segments_ + p.segment]);
-    switch (p.law->drive()) {
-    case Drive::Force:
-      return force;
-    case Drive::LoadRatio:
-      return force / reference_[c];
-    case Drive::WasherDeflection:
-      return deflection;
-    }
-    return force;
-  };
-
   double stiffness = 0;
   for (const double k : elastic_.compliance) {
     stiffness += k;
@@ -319,64 +357,45 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
     cycle_rate += road.cycle_rate;
   }
   rest_from(x0, rest_);
-  const std::size_t scratch = work_at_.back();
+  for (std::size_t l = 0; l < laws_.size(); ++l) {
+    const std::size_t place = laws_[l].temperature;
+    law_steps_[l] = {h, places0_[place], places_half_[place], places1_[place], cycle_rate, 0};
+    laws_[l].law->share(law_steps_[l], shared(l));
+  }
   for (std::size_t c = 0; c < columns(); ++c) {
     const double k = 1 / (stiffness + washer_compliance(x0, c));
     for (std::size_t l = 0; l < laws_.size(); ++l) {
-      const std::size_t place = laws_[l].temperature;
-      LawStep& law_step = law_steps_[c * laws_.size() + l];
-      law_step = {h, places0_[place], places_half_[place], places1_[place], cycle_rate, k};
-      const double x = drive_of(laws_[l], c, rest_.forces, x0[at(c, washer_)]);
-      laws_[l].law->prepare(law_step, law_state(x0, c, l), x,
-                            std::span(work_).subspan(c * scratch + work_at_[l], laws_[l].law->scratch()));
+      law_steps_[l].stiffness = k;
+      start_drive_[c * laws_.size() + l] = drive(laws_[l], c, rest_.forces, x0[at(c, washer_)]);
+      laws_[l].law->prepare(law_steps_[l], shared(l), law_state(x0, c, l), start_drive_[c * laws_.size() + l],
+                            work(c, l));
     }
   }
   const std::size_t faces = joint_.interfaces().size();
   drag_rates(rest_.forces, x0, roads, rates0_);
   rates1_ = rates0_;
+  dragged_.resize(rates0_.size());
 
-  std::vector<double> doubts(columns(), 0.0);
-  std::vector<double> worst(columns(), 0.0);
-  std::vector<std::size_t> worst_law(columns(), laws_.size());
   const Shorten shorten = [&](std::span<const double> forces, Balance& balance) {
-    shorten_elastic(x0, elastic_, forces, true, no_torsion_, balance, &x1);
+    shorten_elastic(x0, elastic_, forces, true, no_torsion_, balance);
     for (std::size_t c = 0; c < columns(); ++c) {
-      const std::size_t last = c * segments_ + segments_ - 1;
       double* closing = &balance.closing[c * segments_];
       double* slopes = &balance.slopes[c * segments_];
-      const double deflection = x1[at(c, washer_)];
-      const double washer_slope =
-          joint_.washers()
-              ? joint_.washers()->deflect(x1[at(c, washer_ + 1)], washers(x0, c)).slope / elastic_.washer_modulus
-              : 0;
-      doubts[c] = 0;
-      worst[c] = 0;
       for (std::size_t l = 0; l < laws_.size(); ++l) {
         const PlacedLaw& p = laws_[l];
-        const double a = drive_of(p, c, rest_.forces, x0[at(c, washer_)]);
-        const double b = drive_of(p, c, forces, deflection);
-        const std::size_t size = p.law->states();
         const LawLoss loss =
-            p.law->finish(law_steps_[c * laws_.size() + l], law_state(x0, c, l), a, b,
-                          std::span<const double>(work_).subspan(c * scratch + work_at_[l], p.law->scratch()),
-                          std::span(x1).subspan(at(c, p.state), size));
+            p.law->trial(law_steps_[l], shared(l), law_state(x0, c, l), start_drive_[c * laws_.size() + l],
+                         drive(p, c, forces, balance.washers[c].deflection), work(c, l));
         closing[p.segment] += loss.loss;
-        slopes[p.segment] += loss.slope * (p.law->drive() == Drive::Force       ? 1
-                                           : p.law->drive() == Drive::LoadRatio ? 1 / reference_[c]
-                                                                                : washer_slope);
-        doubts[c] += loss.doubt;
-        if (loss.doubt > worst[c]) {
-          worst[c] = loss.doubt;
-          worst_law[c] = l;
-        }
+        slopes[p.segment] += loss.slope * drive_by_force(p, c, balance);
       }
       for (std::size_t i = 0; i <= faces; ++i) {
+        // The entry after the last interface is the nut's rotation.
         const std::size_t k = c * (faces + 1) + i;
-        const double grown = h / 2 * (rates0_[k] + rates1_[k]);
-        x1[at(c, wear_ + i)] = x0[at(c, wear_ + i)] + grown; // the entry after the last interface is the nut's rotation
-        closing[i < faces ? joint_.interfaces()[i].segment : segments_ - 1] += x1[at(c, wear_ + i)];
+        dragged_[k] = x0[at(c, wear_ + i)] + h / 2 * (rates0_[k] + rates1_[k]);
+        closing[i < faces ? joint_.interfaces()[i].segment : segments_ - 1] += dragged_[k];
       }
-      if (nut_on(x0, c) && !std::isfinite(balance.closing[last])) {
+      if (nut_on(x0, c) && !std::isfinite(closing[segments_ - 1])) {
         throw NumericalError(Code::NonFinite, "a loss is not a finite number");
       }
     }
@@ -384,14 +403,13 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
 
   Rest& rest = rest_scratch_;
   rest = rest_;
-  const std::vector<Held> held = missing_nuts(x0);
-  Balance balance;
+  missing_nuts(x0, held_);
   try {
     // The rates of wear and rotation at the end depend on all studs at once; they are iterated from outside.
     constexpr int kSweeps = 40;
     int sweep = 0;
     for (; sweep < kSweeps; ++sweep) {
-      equilibrium_.solve(rest, shorten, elastic_.ring, held, balance_scale_);
+      equilibrium_.solve(rest, shorten, elastic_.ring, held_, balance_scale_);
       previous_ = rates1_;
       drag_rates(rest.forces, x0, roads, rates1_);
       double change = 0;
@@ -406,27 +424,47 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
       failure_ = "wear and nut rotation that do not settle with the clamp";
       return std::numeric_limits<double>::infinity();
     }
-    shorten(rest.forces, balance); // the internal variables that belong to the forces found
+    shorten_elastic(x0, elastic_, rest.forces, true, no_torsion_, balance_);
   } catch (const NumericalError& e) {
     failure_ = e.what();
     return std::numeric_limits<double>::infinity();
   }
+  // The internal variables that belong to the forces found.
+  move_elastic(balance_, x1);
   rest_into(rest, x1);
 
   double answer = 0;
   doubtful_column_ = 0;
   doubtful_law_ = laws_.size();
   for (std::size_t c = 0; c < columns(); ++c) {
+    double doubts = 0;
+    double worst = 0;
+    std::size_t worst_law = laws_.size();
+    for (std::size_t l = 0; l < laws_.size(); ++l) {
+      const PlacedLaw& p = laws_[l];
+      const double doubt =
+          p.law
+              ->finish(law_steps_[l], shared(l), law_state(x0, c, l), start_drive_[c * laws_.size() + l],
+                       drive(p, c, rest.forces, x1[at(c, washer_)]), work(c, l),
+                       std::span(x1).subspan(at(c, p.state), p.law->states()))
+              .doubt;
+      doubts += doubt;
+      if (doubt > worst) {
+        worst = doubt;
+        worst_law = l;
+      }
+    }
     double dragged = 0;
     for (std::size_t i = 0; i <= faces; ++i) {
       const std::size_t k = c * (faces + 1) + i;
+      x1[at(c, wear_ + i)] = dragged_[k];
       dragged += std::abs(rates1_[k] - rates0_[k]) * h / 4;
     }
-    const double doubt = (doubts[c] + dragged) / ((stiffness + washer_compliance(x1, c)) * tolerance * scale_);
+    const double doubt = (doubts + dragged) / ((stiffness + washer_compliance(x1, c)) * tolerance * scale_);
     if (!(doubt <= answer)) {
       answer = doubt;
       doubtful_column_ = c;
-      doubtful_law_ = dragged > worst[c] ? laws_.size() : worst_law[c];
+      doubtful_law_ = dragged > worst ? laws_.size() : worst_law;
     }
   }
   return answer;
@@ -454,20 +492,21 @@ void Wheel::at_rest(State& x, std::span<const double> nodes, std::span<const Hel
                     const std::vector<double>& torsion, std::size_t turned) {
   joint_.place_temperatures(nodes, places1_);
   joint_.elastic(places1_, elastic_);
-  State moved = x;
+  frozen_losses(x, frozen_);
   const Shorten shorten = [&](std::span<const double> forces, Balance& balance) {
-    shorten_elastic(x, elastic_, forces, true, torsion, balance, &moved);
-    add_frozen_losses(x, balance);
+    shorten_elastic(x, elastic_, forces, true, torsion, balance);
+    add(frozen_, balance.closing);
   };
   rest_from(x, rest_);
   equilibrium_.forget();
   equilibrium_.solve(rest_, shorten, elastic_.ring, held, balance_scale_);
-  Balance balance;
-  shorten(rest_.forces, balance);
+  shorten(rest_.forces, balance_);
+  State moved = x;
+  move_elastic(balance_, moved);
   if (turned < columns()) {
     // The nut's advance is what closes its column: its own segment against the face it presses.
     const double face = segments_ > 1 ? rest_.faces[turned * (segments_ - 1) + segments_ - 2] : 0;
-    moved[at(turned, advance_)] = x[at(turned, advance_)] + balance.closing[turned * segments_ + segments_ - 1] + face;
+    moved[at(turned, advance_)] = x[at(turned, advance_)] + balance_.closing[turned * segments_ + segments_ - 1] + face;
     moved[at(turned, taken_)] += moved[at(turned, plastic_)] - x[at(turned, plastic_)];
   }
   rest_into(rest_, moved);
@@ -478,32 +517,36 @@ void Wheel::tighten(State& x, std::size_t c, double target, double torsion_facto
   std::vector<double> torsion(columns(), 1.0);
   torsion[c] = torsion_factor;
   x[at(c, nut_)] = 1;
-  std::vector<Held> held = missing_nuts(x);
+  std::vector<Held> held;
+  missing_nuts(x, held);
   held.push_back({c, target});
   at_rest(x, nodes, held, torsion, c);
 }
 
 void Wheel::remove_nut(State& x, std::size_t c, std::span<const double> nodes) {
   x[at(c, nut_)] = 0;
-  at_rest(x, nodes, missing_nuts(x), no_torsion_, columns());
+  std::vector<Held> held;
+  missing_nuts(x, held);
+  at_rest(x, nodes, held, no_torsion_, columns());
 }
 
 void Wheel::cold(const State& x, Rest& rest) {
   if (rest.forces.size() != columns() * segments_) {
     rest_from(x, rest);
   }
+  frozen_losses(x, frozen_);
   const Shorten shorten = [&](std::span<const double> forces, Balance& balance) {
-    shorten_elastic(x, cold_elastic_, forces, false, no_torsion_, balance, nullptr);
-    add_frozen_losses(x, balance);
+    shorten_elastic(x, cold_elastic_, forces, false, no_torsion_, balance);
+    add(frozen_, balance.closing);
   };
-  const std::vector<Held> held = missing_nuts(x);
-  cold_equilibrium_.solve(rest, shorten, cold_elastic_.ring, held, balance_scale_);
+  missing_nuts(x, held_);
+  cold_equilibrium_.solve(rest, shorten, cold_elastic_.ring, held_, balance_scale_);
 }
 
 Eigen::MatrixXd Wheel::cold_influence(const State& x, const Rest& rest) {
-  Balance balance;
-  shorten_elastic(x, cold_elastic_, rest.forces, false, no_torsion_, balance, nullptr);
-  return cold_equilibrium_.influence(balance.slopes, cold_elastic_.ring, rest, missing_nuts(x));
+  shorten_elastic(x, cold_elastic_, rest.forces, false, no_torsion_, balance_);
+  missing_nuts(x, held_);
+  return cold_equilibrium_.influence(balance_.slopes, cold_elastic_.ring, rest, held_);
 }
 
 SlipState Wheel::slip_state(const State& x, const WheelLoad& load) const {

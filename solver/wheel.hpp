@@ -75,6 +75,8 @@ public:
 
   /// Losses so far of a column, one entry a segment [m].
   void losses(const State& x, std::size_t c, std::vector<ByMechanism>& by_segment) const;
+  /// Their sums over the mechanisms; columns, then segments [m].
+  void total_losses(const State& x, std::vector<double>& out) const;
   /// Thickness left of layer k [m].
   [[nodiscard]] double layer_thickness(const State& x, std::size_t c, std::size_t k) const;
 
@@ -113,12 +115,26 @@ private:
   [[nodiscard]] bool sees_heat(double t, double h, const NodeTemperatures& nodes);
   /// Closing of the segments from everything but the laws.
   void shorten_elastic(const State& x, const Elastic& elastic, std::span<const double> forces, bool yields,
-                       const std::vector<double>& torsion, Balance& balance, State* move) const;
-  void add_frozen_losses(const State& x, Balance& balance) const;
+                       const std::vector<double>& torsion, Balance& balance) const;
+  /// Studs and washers as the balance has them.
+  void move_elastic(const Balance& balance, State& x) const;
+  /// What drives a law: see Drive.
+  [[nodiscard]] double drive(const PlacedLaw& p, std::size_t c, std::span<const double> forces,
+                             double deflection) const;
+  /// d drive/d force of the law's segment.
+  [[nodiscard]] double drive_by_force(const PlacedLaw& p, std::size_t c, const Balance& balance) const;
+  /// Closing of the segments from the losses so far; columns, then segments.
+  void frozen_losses(const State& x, std::vector<double>& out) const;
+  [[nodiscard]] std::span<double> shared(std::size_t law) {
+    return std::span(shared_).subspan(shared_at_[law], laws_[law].law->shared());
+  }
+  [[nodiscard]] std::span<double> work(std::size_t c, std::size_t law) {
+    return std::span(work_).subspan(c * work_at_.back() + work_at_[law], laws_[law].law->scratch());
+  }
   void rest_from(const State& x, Rest& rest) const;
   /// Writes the forces found into x and notes which columns are open.
   void rest_into(const Rest& rest, State& x) const;
-  [[nodiscard]] std::vector<Held> missing_nuts(const State& x) const;
+  void missing_nuts(const State& x, std::vector<Held>& held) const;
   /// Rates of wear (each interface) and nut rotation [m/s], columns then interfaces + 1.
   void drag_rates(std::span<const double> forces, const State& start, Roads roads, std::vector<double>& rates) const;
   void add_drag_rates(std::span<const double> forces, const State& start, const RoadLoad& road,
@@ -144,7 +160,10 @@ private:
   Elastic cold_elastic_;
   // Scratch of `step`, kept to spare allocations.
   std::vector<double> nodes_, places0_, places_half_, places_between_, places1_, work_, rates0_, rates1_, previous_;
-  std::vector<std::size_t> work_at_;
+  std::vector<double> shared_, start_drive_, dragged_, frozen_;
+  std::vector<std::size_t> work_at_, shared_at_;
+  std::vector<Held> held_;
+  Balance balance_;
   std::vector<LawStep> law_steps_;
   Elastic elastic_;
   Rest rest_, rest_scratch_;

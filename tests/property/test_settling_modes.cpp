@@ -9,6 +9,7 @@
 #include "models/washer_set.hpp"
 #include "tests/property/generators.hpp"
 #include "tests/property/property.hpp"
+#include "tests/support/law_step.hpp"
 
 #include <functional>
 #include <memory>
@@ -78,7 +79,6 @@ TEST_CASE("property: every settling mode stays between zero and its largest targ
       double drive = *between(0, s.largest_drive);
       double temperature = *between(260, 450);
       std::vector<double> end(modes);
-      std::vector<double> work(s.law->scratch());
       for (const double v : z) {
         RC_ASSERT(v == 0);
       }
@@ -92,8 +92,8 @@ TEST_CASE("property: every settling mode stays between zero and its largest targ
         step.temperature_end = warmer;
         step.cycle_rate = *chance(0.5) ? *between(0, 10) : 0;
         step.stiffness = 5e8;
-        s.law->prepare(step, z, drive, work);
-        const LawLoss loss = s.law->finish(step, z, drive, next, work, end);
+        const LawLoss loss = take_step(*s.law, step, z, drive, next, end);
+        const LawLoss tried = try_step(*s.law, step, z, drive, next);
         largest = std::max({largest, s.target(drive, temperature), s.target(next, warmer)});
         double sum = 0;
         for (std::size_t m = 0; m < modes; ++m) {
@@ -104,6 +104,8 @@ TEST_CASE("property: every settling mode stays between zero and its largest targ
           sum += end[m];
         }
         expect("loss", loss.loss, close(sum, 1e-25, 1e-12));
+        expect("loss in the force balance", tried.loss, close(sum, 1e-12 * largest, 1e-11));
+        expect("slope in the force balance", tried.slope, close(loss.slope, 1e-9 * largest / s.largest_drive, 1e-9));
         expect_at_least("slope", loss.slope, 0, 1e-12 * largest / s.largest_drive);
         z = end;
         drive = next;

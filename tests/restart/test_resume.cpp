@@ -82,6 +82,7 @@ void check_same_end(const MemorySink& whole, const MemorySink& later) {
     CHECK(a.rejected == b.rejected);
     CHECK(a.smallest == b.smallest);
     CHECK(a.controlled_by == b.controlled_by);
+    CHECK(a.resolution == b.resolution);
   });
   // Checkpoints too: what follows the last record is also the same.
   CHECK(whole.checkpoints.back().numbers == later.checkpoints.back().numbers);
@@ -124,7 +125,12 @@ ScenarioText painted_round() {
 
 } // namespace
 
-TEST_CASE("resume: a painted round goes on to the same bits") { check_resume(painted_round(), 2, 5); }
+TEST_CASE("resume: a painted round goes on to the same bits") {
+  ScenarioText s = painted_round();
+  check_resume(s, 2, 5);
+  s.resolution = "envelope"; // and where days are run in stretches
+  check_resume(s, 1, 3);
+}
 
 TEST_CASE("resume: a coupled wavy ring with services goes on to the same bits") {
   ScenarioText s = painted_round();

@@ -152,7 +152,7 @@ inline void write_drawn(const std::string& path, const DrawnWheel& w) {
       writer.event({t, t / kDrawnDay * 50e3, 2, "nut removed", "the nut was taken off"});
       removed = true;
     }
-    writer.steps({t, 100, 2, 0.5, "stud 1: coating_creep"});
+    writer.steps({t, 100, 2, 0.5, "stud 1: coating_creep", "every-stop"});
   }
   writer.end(RunStatus::Complete, "", h.warnings);
 }

@@ -3,6 +3,7 @@
 
 #include "models/law.hpp"
 #include "tests/support/close.hpp"
+#include "tests/support/law_step.hpp"
 
 #include <doctest/doctest.h>
 
@@ -18,10 +19,12 @@ struct Stepped {
 };
 
 inline Stepped step_law(const LossLaw& law, const LawStep& step, const std::vector<double>& z0, double x0, double x1) {
-  std::vector<double> work(law.scratch());
   Stepped s{std::vector<double>(z0.size()), {}};
-  law.prepare(step, z0, x0, work);
-  s.loss = law.finish(step, z0, x0, x1, work, s.z);
+  s.loss = take_step(law, step, z0, x0, x1, s.z);
+  // The force balance must see what the state becomes.
+  const LawLoss tried = try_step(law, step, z0, x0, x1);
+  CHECK(tried.loss == close(s.loss.loss, 1e-22, 1e-12));
+  CHECK(tried.slope == close(s.loss.slope, 1e-9 * s.loss.loss / (x1 != 0 ? x1 : 1), 1e-10));
   return s;
 }
 

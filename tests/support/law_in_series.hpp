@@ -16,7 +16,7 @@ class LawInSeries {
 public:
   LawInSeries(const LossLaw& law, double compliance, double force, double temperature, double tolerance)
       : law_(law), compliance_(compliance), start_force_(force), temperature_(temperature), tolerance_(tolerance),
-        work_(law.scratch()) {}
+        shared_(law.shared()), work_(law.scratch()) {}
 
   [[nodiscard]] std::vector<double> start() const {
     std::vector<double> x(law_.states() + 1);
@@ -29,15 +29,18 @@ public:
     const LawStep step{h, temperature_, temperature_, temperature_, 0, 1 / compliance_};
     x1 = x0;
     const double f0 = x0.back();
-    law_.prepare(step, std::span(x0).first(n), f0, work_);
+    const std::span<const double> z0 = std::span(x0).first(n);
+    law_.share(step, shared_);
+    law_.prepare(step, shared_, z0, f0, work_);
     double f = f0;
     for (int i = 0; i < 200; ++i) {
-      const LawLoss a = law_.finish(step, std::span(x0).first(n), f0, f, work_, std::span(x1).first(n));
+      const LawLoss a = law_.trial(step, shared_, z0, f0, f, work_);
       const double move = (compliance_ * (f - start_force_) + a.loss) / (compliance_ + a.slope);
       f = std::max(0.0, f - move);
       if (std::abs(move) < 1e-12 * start_force_) {
         x1.back() = f;
-        return a.doubt / (compliance_ * tolerance_ * start_force_);
+        const LawLoss end = law_.finish(step, shared_, z0, f0, f, work_, std::span(x1).first(n));
+        return end.doubt / (compliance_ * tolerance_ * start_force_);
       }
     }
     return std::numeric_limits<double>::infinity();
@@ -70,7 +73,7 @@ public:
 private:
   const LossLaw& law_;
   double compliance_, start_force_, temperature_, tolerance_;
-  std::vector<double> work_;
+  std::vector<double> shared_, work_;
 };
 
 } // namespace clampfade::test

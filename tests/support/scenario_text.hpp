@@ -49,6 +49,7 @@ struct ScenarioText {
   std::string calendar = "working_days_per_week: 7, weeks: 1";
   std::string motion = "rotating";
   std::string service; ///< entries of a flow list
+  std::string resolution = "every-stop";
   std::string tolerance = "1e-6";
   std::string record = "every: 1 d";
 
@@ -86,7 +87,7 @@ struct ScenarioText {
     if (!service.empty()) {
       t += "service: [" + service + "]\n";
     }
-    t += "solution: {resolution: every-stop, tolerance: " + tolerance + "}\nrecord: {" + record + "}\n";
+    t += "solution: {resolution: " + resolution + ", tolerance: " + tolerance + "}\nrecord: {" + record + "}\n";
     return t;
   }
   [[nodiscard]] Scenario scenario() const { return read_scenario_text(text(), "test.yaml"); }

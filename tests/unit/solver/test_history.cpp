@@ -64,6 +64,7 @@ void check_rows(const History& history, std::size_t rows) {
     CHECK(steps[row].rejected == want.rejected);
     CHECK(steps[row].smallest == want.smallest);
     CHECK(steps[row].controlled_by == want.controlled_by);
+    CHECK(steps[row].resolution == want.resolution);
   }
   const std::vector<EventRow> events = history.events();
   for (std::size_t i = 0; i < events.size(); ++i) {

@@ -13,6 +13,7 @@
 #include "tests/support/checks.hpp"
 #include "tests/support/close.hpp"
 #include "tests/support/law_in_series.hpp"
+#include "tests/support/law_step.hpp"
 
 #include <doctest/doctest.h>
 
@@ -220,15 +221,13 @@ TEST_CASE("relaxation: under constant force the inverse square of a squeezed fil
   const CoatingFilmLaw law({{paint, 100e-6}}, 1e-3, 10e-3);
   const double k = 1 / (1e9 * 1e-3 * 1e-4);
   std::vector<double> z(law.states());
-  std::vector<double> work(law.scratch());
   law.start(z);
   double h = z[0];
   CHECK(h == close(60e-6, 0, 1e-14));
   for (const double dt : {1.0, 1e3, 1e6}) {
     const LawStep step{dt, 393.15, 393.15, 393.15, 0, 0};
     std::vector<double> next(z.size());
-    law.prepare(step, z, 150e3, work);
-    law.finish(step, z, 150e3, 150e3, work, next);
+    take_step(law, step, z, 150e3, 150e3, next);
     h = 1 / std::sqrt(1 / (h * h) + 2 * k * 150e3 * dt);
     CHECK(next[0] == close(h, 0, 1e-13));
     z = next;
@@ -236,8 +235,7 @@ TEST_CASE("relaxation: under constant force the inverse square of a squeezed fil
   // A force that falls linearly counts by its mean.
   std::vector<double> next(z.size());
   const LawStep step{1e6, 393.15, 393.15, 393.15, 0, 0};
-  law.prepare(step, z, 150e3, work);
-  law.finish(step, z, 150e3, 50e3, work, next);
+  take_step(law, step, z, 150e3, 50e3, next);
   CHECK(next[0] == close(1 / std::sqrt(1 / (h * h) + 2 * k * 100e3 * 1e6), 0, 1e-13));
 }
 

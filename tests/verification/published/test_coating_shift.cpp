@@ -15,6 +15,7 @@
 #include "models/coating_film.hpp"
 #include "models/constants.hpp"
 #include "models/units.hpp"
+#include "tests/support/law_step.hpp"
 #include "tests/verification/published/printed.hpp"
 
 #include <doctest/doctest.h>
@@ -27,6 +28,7 @@ using namespace clampfade;
 using clampfade::test::check;
 using clampfade::test::close;
 using clampfade::test::Seen;
+using clampfade::test::take_step;
 
 namespace {
 
@@ -101,14 +103,13 @@ TEST_CASE("published: Stefan's film between discs") {
   Coating coating = film_at(kTemperature); // no pigment, nothing compactable: all of it flows
   const CoatingFilmLaw law({{coating, 100e-6}}, kPi * kRadius * kRadius, std::sqrt(1.5) * kRadius);
   const auto height = [&](double duration, int steps) {
-    std::vector<double> z(law.states()), next(law.states()), work(law.scratch());
+    std::vector<double> z(law.states()), next(law.states());
     law.start(z);
     LawStep step;
     step.duration = duration / steps;
     step.temperature_start = step.temperature_middle = step.temperature_end = kTemperature;
     for (int k = 0; k < steps; ++k) {
-      law.prepare(step, z, kForce, work);
-      law.finish(step, z, kForce, kForce, work, next);
+      take_step(law, step, z, kForce, kForce, next);
       z = next;
     }
     return 100e-6 - law.loss(z);

@@ -7,6 +7,7 @@
 //
 // The program takes guide values from the scenario and holds no table of its own, so this checks that they arrive.
 #include "models/embedding.hpp"
+#include "tests/support/law_step.hpp"
 #include "tests/verification/published/printed.hpp"
 
 #include <doctest/doctest.h>
@@ -19,6 +20,7 @@ using namespace clampfade;
 using clampfade::test::check;
 using clampfade::test::close;
 using clampfade::test::Seen;
+using clampfade::test::take_step;
 
 namespace {
 
@@ -27,13 +29,12 @@ constexpr std::string_view kGuide = "VDI 2230-1, guide values of embedding";
 
 /// What a law has settled after `time` at a constant drive [m].
 double settled(const EmbeddingLaw& law, double ratio, double time) {
-  std::vector<double> z(law.states()), next(law.states()), work(law.scratch());
+  std::vector<double> z(law.states()), next(law.states());
   law.start(z);
   LawStep step;
   step.duration = time;
   step.temperature_start = step.temperature_middle = step.temperature_end = 293.15;
-  law.prepare(step, z, ratio, work);
-  law.finish(step, z, ratio, ratio, work, next);
+  take_step(law, step, z, ratio, ratio, next);
   return law.loss(next);
 }
 

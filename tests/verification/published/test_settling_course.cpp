@@ -10,6 +10,7 @@
 // Fails if: a mode's weight or time is changed so that the first day no longer holds most of three weeks.
 #include "models/embedding.hpp"
 #include "models/units.hpp"
+#include "tests/support/law_step.hpp"
 #include "tests/verification/published/printed.hpp"
 
 #include <doctest/doctest.h>
@@ -24,21 +25,21 @@ using clampfade::test::close;
 using clampfade::test::not_modelled;
 using clampfade::test::outside_scope;
 using clampfade::test::Seen;
+using clampfade::test::take_step;
 
 namespace {
 
 /// Share of the amount f_Z that has settled by `time` [s] at the clamp of the set torque, in steps of 360 s.
 double settled(double time) {
   const EmbeddingLaw law(1e-6);
-  std::vector<double> z(law.states()), next(law.states()), work(law.scratch());
+  std::vector<double> z(law.states()), next(law.states());
   law.start(z);
   const int steps = static_cast<int>(std::lround(time / 360));
   LawStep step;
   step.duration = time / steps;
   step.temperature_start = step.temperature_middle = step.temperature_end = 293.15;
   for (int k = 0; k < steps; ++k) {
-    law.prepare(step, z, 1, work);
-    law.finish(step, z, 1, 1, work, next);
+    take_step(law, step, z, 1, 1, next);
     z = next;
   }
   return law.loss(z) / 1e-6;

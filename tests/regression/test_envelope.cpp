@@ -1,0 +1,164 @@
+// Checks: a run with days in stretches (solution.resolution: envelope) against the same run by every span.
+// Problem: every shipped scenario, its calendar cut to two weeks; and wheels whose days do not go smoothly.
+// Reference: the run by every span.
+// Fails if: a mean loses heat, turns or load, a day in stretches is believed where it should not be, or rows of a day
+// that was given up are written.
+#include "models/law.hpp"
+#include "solver/io/scenario.hpp"
+#include "solver/simulation.hpp"
+#include "tests/support/close.hpp"
+#include "tests/support/memory_sink.hpp"
+#include "tests/support/scenario_text.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+
+using namespace clampfade;
+using test::close;
+using test::MemorySink;
+using test::ScenarioText;
+
+namespace {
+
+// What an envelope may be off: of the first clamp at any record, and of the whole loss for a mechanism's share.
+constexpr double kClampOff = 2e-3;
+constexpr double kShareOff = 5e-3;
+
+MemorySink run_as(Scenario s, Resolution resolution) {
+  s.resolution = resolution;
+  MemorySink sink;
+  REQUIRE(run(s, sink) == RunStatus::Complete);
+  return sink;
+}
+
+std::vector<double> shares(const RecordRow& row, std::size_t stud) {
+  const auto first = row.loss_clamp.begin() + static_cast<std::ptrdiff_t>(stud * kMechanisms);
+  std::vector<double> out(first, first + kMechanisms);
+  double sum = 0;
+  for (const double v : out) {
+    sum += std::abs(v);
+  }
+  for (double& v : out) {
+    v = sum > 0 ? v / sum : 0;
+  }
+  return out;
+}
+
+void check_like(const MemorySink& fine, const MemorySink& coarse) {
+  REQUIRE(fine.records.size() == coarse.records.size());
+  const double first = *std::max_element(fine.records[0].clamp.begin(), fine.records[0].clamp.end());
+  for (std::size_t i = 0; i < fine.records.size(); ++i) {
+    const RecordRow& a = fine.records[i];
+    const RecordRow& b = coarse.records[i];
+    REQUIRE(b.time == close(a.time, 60, 0)); // distances are reached on average speed
+    for (std::size_t k = 0; k < a.clamp.size(); ++k) {
+      CHECK(b.clamp[k] == close(a.clamp[k], kClampOff * first, 0));
+      CHECK(b.clamp_cold[k] == close(a.clamp_cold[k], kClampOff * first, 0));
+    }
+    CHECK(b.slip_margin == close(a.slip_margin, 0, 0.05)); // the worst load of a stretch, wherever a record cuts it
+  }
+  for (std::size_t k = 0; k < fine.records.back().clamp.size(); ++k) {
+    const std::vector<double> a = shares(fine.records.back(), k);
+    const std::vector<double> b = shares(coarse.records.back(), k);
+    for (std::size_t m = 0; m < kMechanisms; ++m) {
+      CAPTURE(kMechanismNames[m]);
+      CHECK(b[m] == close(a[m], kShareOff, 0));
+    }
+  }
+  CHECK(coarse.records.back().stops == fine.records.back().stops);
+  CHECK(coarse.records.back().distance == close(fine.records.back().distance, 0, 1e-9));
+}
+
+std::size_t intervals(const MemorySink& sink, std::string_view resolution) {
+  return static_cast<std::size_t>(std::count_if(sink.work.begin(), sink.work.end(), [&](const StepsRow& row) {
+    return row.resolution.substr(0, resolution.size()) == resolution;
+  }));
+}
+
+std::uint64_t steps(const MemorySink& sink) {
+  std::uint64_t sum = 0;
+  for (const StepsRow& row : sink.work) {
+    sum += row.steps;
+  }
+  return sum;
+}
+
+ScenarioText round_of(const std::string& stops) {
+  ScenarioText s;
+  s.disc += ", head_side: {coating: paint, thickness: 90 um}";
+  s.interface_default = "embedding: 3 um, friction: 0.15, tangential_compliance: 1e-10 m/N, wear: 1e-16 1/Pa";
+  s.day = "{park: {until: 6 h}}, {round: {stops: " + stops +
+          ", spacing: 80 m, top_speed: 30 km/h, acceleration: 0.8 m/s^2, deceleration: 1.2 m/s^2, dwell: 15 s}}";
+  s.record = "every: 3 h";
+  return s;
+}
+
+} // namespace
+
+TEST_CASE("envelope: every shipped scenario agrees with itself by every span") {
+  std::size_t seen = 0;
+  for (const auto& entry : std::filesystem::directory_iterator(std::string(CLAMPFADE_SOURCE) + "/scenarios")) {
+    if (entry.path().extension() != ".yaml") {
+      continue;
+    }
+    CAPTURE(entry.path().filename().string());
+    Scenario s = read_scenario(entry.path().string());
+    s.duty.calendar.weeks = std::min<std::size_t>(s.duty.calendar.weeks, 2);
+    const MemorySink fine = run_as(s, Resolution::EveryStop);
+    const MemorySink coarse = run_as(s, Resolution::Envelope);
+    check_like(fine, coarse);
+    CHECK(steps(coarse) <= steps(fine));
+    ++seen;
+  }
+  CHECK(seen >= 10);
+}
+
+TEST_CASE("envelope: days are run in stretches once a day both ways has agreed") {
+  const Scenario s = round_of("400").scenario();
+  const MemorySink fine = run_as(s, Resolution::EveryStop);
+  const MemorySink coarse = run_as(s, Resolution::Envelope);
+  check_like(fine, coarse);
+  CHECK(intervals(coarse, "every-stop: to hold the envelope against") == 2 * 8); // the first day and the fifth after it
+  CHECK(intervals(coarse, "envelope") == 5 * 8);
+  CHECK(steps(coarse) < steps(fine) / 2);
+  // A day by spans is one by spans: the first ends on the same bits.
+  CHECK(coarse.records[8].clamp == fine.records[8].clamp);
+}
+
+TEST_CASE("envelope: where nuts turn every span is followed, to the same bits") {
+  ScenarioText text = round_of("150");
+  text.interface_default = "embedding: 3 um, friction: 0.05, tangential_compliance: 1e-9 m/N, wear: 1e-16 1/Pa";
+  text.torque = "300 N*m";
+  const Scenario s = text.scenario();
+  const MemorySink fine = run_as(s, Resolution::EveryStop);
+  REQUIRE(fine.records.back().loss[index(Mechanism::NutRotation)] > 0);
+  const MemorySink coarse = run_as(s, Resolution::Envelope);
+  CHECK(intervals(coarse, "envelope") == 0);
+  CHECK(intervals(coarse, "every-stop: stud 1 has a nut that turns") > 0);
+  REQUIRE(coarse.records.size() == fine.records.size());
+  for (std::size_t i = 0; i < fine.records.size(); ++i) {
+    CHECK(coarse.records[i].clamp == fine.records[i].clamp);
+    CHECK(coarse.records[i].loss == fine.records[i].loss);
+  }
+  // A day that was given up leaves no trace.
+  REQUIRE(coarse.events.size() == fine.events.size());
+  for (std::size_t i = 0; i < fine.events.size(); ++i) {
+    CHECK(coarse.events[i].time == fine.events[i].time);
+    CHECK(coarse.events[i].kind == fine.events[i].kind);
+  }
+}
+
+TEST_CASE("envelope: after the wrench has been there the next round is looked at again; hot days are by spans") {
+  ScenarioText text = round_of("200");
+  text.service = "{retorque: {after: 50 h}}, {hot_day: {after: 4 d, extra_power: 800 W}}";
+  const Scenario s = text.scenario();
+  const MemorySink fine = run_as(s, Resolution::EveryStop);
+  const MemorySink coarse = run_as(s, Resolution::Envelope);
+  check_like(fine, coarse);
+  CHECK(intervals(coarse, "every-stop: to hold the envelope against") > 8);
+  CHECK(intervals(coarse, "every-stop: hot day") == 8);
+  REQUIRE(coarse.acts.size() == fine.acts.size());
+}

@@ -1,0 +1,139 @@
+#include "models/constants.hpp"
+#include "models/heat_network.hpp"
+#include "solver/stretch.hpp"
+#include "tests/support/close.hpp"
+#include "tests/support/scenario_text.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+
+using namespace clampfade;
+using test::close;
+using test::ScenarioText;
+
+namespace {
+
+/// A round that fills up, between a drive and parks.
+Scenario filling_round() {
+  ScenarioText s;
+  s.day = "{park: {until: 5 h}}, {drive: {distance: 12 km, speed: 60 km/h, mass: 13 t}}, {round: {stops: 300, spacing: "
+          "60 m, top_speed: 24 km/h, acceleration: 0.8 m/s^2, deceleration: 1.2 m/s^2, dwell: 19 s, mass: [13 t, 26 "
+          "t]}}, {drag: {power: 3 kW, speed: 20 km/h, duration: 20 min}}";
+  return s.scenario();
+}
+
+/// What a day is worth, summed over what it is made of.
+struct Sums {
+  double time = 0, distance = 0, heat = 0, air = 0, moving = 0, stops = 0, turns = 0, cycles = 0;
+  double largest = 0; ///< demand [N]
+};
+
+Sums sums_of(const std::vector<Stretch>& day) {
+  Sums sums;
+  for (const Stretch& s : day) {
+    sums.time += s.duration;
+    sums.distance += s.distance();
+    sums.heat += s.brake_heat * s.duration;
+    sums.air += HeatNetwork::air_factor(s.wind) * s.duration;
+    sums.moving += s.moving * s.duration;
+    sums.stops += static_cast<double>(s.stops);
+    for (const RoadLoad& road : s.roads) {
+      sums.turns += road.turn_rate * s.duration;
+      sums.cycles += road.cycle_rate * s.duration;
+    }
+    for (const WheelLoad& load : s.peak) {
+      sums.largest = std::max(sums.largest, load.demand());
+    }
+  }
+  return sums;
+}
+
+} // namespace
+
+TEST_CASE("stretch: a day keeps its time, way, heat, wind, turns and cycles") {
+  const Scenario s = filling_round();
+  const std::vector<Span> spans = working_day(s);
+  Sums want;
+  for (const Span& span : spans) {
+    const double turns = span.distance() / (2 * kPi * s.vehicle.rolling_radius);
+    want.time += span.duration;
+    want.distance += span.distance();
+    want.heat += span.brake_heat * span.duration;
+    want.air += HeatNetwork::air_factor(span.speed) * span.duration;
+    want.moving += span.speed > 0 ? span.duration : 0;
+    want.stops += span.stop ? 1 : 0;
+    want.turns += turns;
+    want.cycles += turns * span.load.demand() / s.vehicle.load;
+    want.largest = std::max(want.largest, span.load.demand());
+  }
+  REQUIRE(want.stops == 300);
+  for (const auto& day : {each_span(spans, s.vehicle), drawn_together(spans, s.vehicle)}) {
+    const Sums got = sums_of(day);
+    CHECK(got.time == close(want.time, 0, 1e-12));
+    CHECK(got.distance == close(want.distance, 0, 1e-12));
+    CHECK(got.heat == close(want.heat, 0, 1e-12));
+    CHECK(got.air == close(want.air, 0, 1e-12));
+    CHECK(got.moving == close(want.moving, 0, 1e-12));
+    CHECK(got.stops == want.stops);
+    CHECK(got.turns == close(want.turns, 0, 1e-12));
+    CHECK(got.cycles == close(want.cycles, 0, 1e-12));
+    CHECK(got.largest == close(want.largest, 0, 1e-12)); // no load is lost in a mean
+  }
+}
+
+TEST_CASE("stretch: stops are drawn together by whole cycles, all else stays by itself") {
+  const Scenario s = filling_round();
+  const std::vector<Span> spans = working_day(s);
+  const std::vector<Stretch> day = drawn_together(spans, s.vehicle);
+  CHECK(day.size() < spans.size() / 10);
+  double now = 0;
+  std::size_t drawn = 0;
+  for (const Stretch& stretch : day) {
+    CHECK(stretch.start == close(now, 1e-6, 0)); // no holes
+    now = stretch.start + stretch.duration;
+    const auto first =
+        std::find_if(spans.begin(), spans.end(), [&](const Span& span) { return span.start == stretch.start; });
+    REQUIRE(first != spans.end());
+    if (stretch.stops > 1) {
+      ++drawn;
+      CHECK(first->begins);
+      CHECK_FALSE(stretch.parked);
+      CHECK(stretch.duration > 600);
+      CHECK(stretch.duration < 1200);
+      // Setting off, rolling, braking, standing; each filling up by less than it takes to tell it apart, or in two.
+      CHECK(stretch.roads.size() >= 4);
+      CHECK(stretch.roads.size() <= 12);
+      for (std::size_t k = 0; k < stretch.roads.size(); ++k) {
+        CHECK(stretch.peak[k].demand() >= stretch.roads[k].load.demand() * (1 - 1e-12));
+        CHECK(stretch.peak[k].demand() <= stretch.roads[k].load.demand() * 1.05);
+      }
+    } else {
+      CHECK(stretch.duration == close(first->duration, 0, 1e-12));
+      CHECK(stretch.parked == first->parked);
+      CHECK(stretch.speed == first->speed); // to the bit: nothing was summed
+      CHECK(stretch.wind == first->speed);
+      CHECK(stretch.brake_heat == first->brake_heat);
+      CHECK(stretch.roads.size() == 1);
+    }
+  }
+  CHECK(now == close(86400, 1e-6, 0));
+  CHECK(drawn >= 5);
+}
+
+TEST_CASE("stretch: a trace is drawn together by minutes") {
+  TraceStep trace;
+  for (int k = 0; k <= 1800; ++k) {
+    trace.time.push_back(k);
+    trace.speed.push_back(10 + 4 * std::sin(k / 9.0));
+  }
+  Scenario s = ScenarioText().scenario();
+  s.duty.day = {{trace, {}}};
+  const std::vector<Span> spans = working_day(s);
+  const std::vector<Stretch> day = drawn_together(spans, s.vehicle);
+  const auto drawn = static_cast<std::size_t>(
+      std::count_if(day.begin(), day.end(), [](const Stretch& x) { return x.moving > 0 && !x.parked; }));
+  CHECK(drawn >= 13);
+  CHECK(drawn <= 17);
+}

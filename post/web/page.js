@@ -255,11 +255,22 @@
         : axis.d.map((d) => d * distance.scale));
       const ys = this.lines.map((line) => line.y.map((y) => y === null ? null : shown(y, this.spec.y.kind)));
       if (xs.length === 1) return xs[0].map((x, i) => [x, ...ys.map((y) => y[i])]);
-      const rows = [];
-      variant.axes.forEach((_, axis) => xs[axis].forEach((x, i) => {
-        rows.push([x, ...this.lines.map((line, l) => line.axis === axis ? ys[l][i] : null)]);
-      }));
-      return rows.sort((a, b) => a[0] - b[0]);
+      // Lines that have a value at the same place share a row, so that one read-out tells of all of them; the second of
+      // two values at one place, as at a retorque, goes into a second row.
+      const rows = new Map();
+      variant.axes.forEach((_, axis) => {
+        const used = new Map();
+        xs[axis].forEach((x, i) => {
+          const at = used.get(x) || 0;
+          used.set(x, at + 1);
+          const alike = rows.get(x) || rows.set(x, []).get(x);
+          if (at === alike.length) alike.push([x, ...this.lines.map(() => null)]);
+          this.lines.forEach((line, l) => {
+            if (line.axis === axis) alike[at][l + 1] = ys[l][i];
+          });
+        });
+      });
+      return [...rows.values()].sort((a, b) => a[0][0] - b[0][0]).flat();
     }
 
     build() {

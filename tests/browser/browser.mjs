@@ -32,7 +32,8 @@ export function topic(name, tests) {
 
 export const fileOf = (name) => path.join(folder, name + ".html");
 
-/// Opens a page and hands it to `look`; afterwards nothing may have failed in it, and nothing but its file been asked for.
+/// Opens a page and hands it to `look`. Nothing may fail in it meanwhile, and nothing but its file be asked for; `look` is
+/// given the list of such faults, to take out what it provokes.
 export async function open(name, look, {width = 1280, height = 900, dark = false, script = true} = {}) {
   const context = await browser.newContext({viewport: {width, height}, colorScheme: dark ? "dark" : "light",
     javaScriptEnabled: script, reducedMotion: "reduce"});
@@ -45,7 +46,7 @@ export async function open(name, look, {width = 1280, height = 900, dark = false
     const url = pathToFileURL(fileOf(name)).href;
     page.on("request", (request) => { if (request.url() !== url) faults.push("request: " + request.url()); });
     await page.goto(url);
-    await look(page);
+    await look(page, faults);
     assert.deepEqual(faults, []);
   } finally {
     await context.close();
@@ -68,7 +69,15 @@ export function table(name, dataset) {
 }
 
 /// The only value of a dataset without axes.
-export const single = (name, dataset) => table(name, dataset)[0][dataset];
+export function single(name, dataset) {
+  const value = table(name, dataset)[0][dataset.split("/").at(-1)];
+  assert.equal(typeof value, "number", dataset);
+  return value;
+}
+
+/// What `clampfade-report plan --json` says of the plan.
+export const plan = () => JSON.parse(execFileSync(need("REPORT"), ["plan", path.join(folder, "plan.h5"), "--json"],
+  {encoding: "utf8", maxBuffer: 1 << 28}));
 
 const lbf = 4.4482216152605, inch = 0.0254, mile = 1609.344; // exact by definition: pound and standard gravity; inch; mile
 /// [name, units of it in one SI unit, offset], SI and US.

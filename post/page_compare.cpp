@@ -34,7 +34,7 @@ std::string runs_markup(const Comparison& c, Units units) {
   std::string list;
   for (const Compared& one : c.all) {
     list += element("li", {},
-                    element("strong", {}, escape(one.letter)) + " " + escape(one.summary.title) + " " +
+                    element("strong", {}, escape(one.letter)) + ": " + escape(one.summary.title) + " " +
                         element("span", {{"class", "muted"}}, escape(one.summary.path)));
   }
   std::string out = element("ul", {{"class", "runs"}}, list);
@@ -86,7 +86,7 @@ Chart clamp_of_all(const Comparison& c, const std::vector<Run>& runs) {
     variant.axes.push_back({pick(run.time, 1, 0, rows), pick(run.distance, 1, 0, rows)});
     ChartLine line;
     line.label = c.all[i].letter;
-    line.name = line.label + " " + c.all[i].summary.title;
+    line.name = line.label + ": " + c.all[i].summary.title;
     line.y = pick(y, 1, 0, rows);
     line.axis = i;
     line.colour = i % kColours + 1;

@@ -14,13 +14,21 @@
   const shown = (si, kind) => si * data.units[kind][state.units].scale + data.units[kind][state.units].offset;
   const unitOf = (kind) => data.units[kind][state.units].unit;
 
+  // toFixed, but with halves to the even digit as the report's own numbers have them.
+  function rounded(value, decimals) {
+    const more = 25; // decimals that a half of the last digit cannot have
+    const exact = value.toFixed(decimals + more);
+    const cut = exact.slice(0, -more).replace(/\.$/, "");
+    return /^50*$/.test(exact.slice(-more)) && /[02468]$/.test(cut) ? cut : value.toFixed(decimals);
+  }
+
   function number(value, digits) {
     if (value === null || Number.isNaN(value)) return "-";
     if (value === 0) return "0";
     const scientific = value.toExponential(digits - 1);
     const magnitude = parseInt(scientific.slice(scientific.indexOf("e") + 1), 10);
     if (magnitude < -4 || magnitude > 6) return scientific.replace(/e([+-])(\d)$/, "e$10$2");
-    return value.toFixed(Math.max(0, digits - 1 - magnitude));
+    return rounded(value, Math.max(0, digits - 1 - magnitude));
   }
 
   function plain(si, kind, digits) {
@@ -36,7 +44,7 @@
   // So many decimals as the unit has, for numbers that add up.
   function fixed(si, kind, bare) {
     const {unit, decimals} = data.units[kind][state.units];
-    const text = shown(si, kind).toFixed(decimals);
+    const text = rounded(shown(si, kind), decimals);
     return (Number(text) === 0 ? text.replace("-", "") : text) + (bare ? "" : " " + unit);
   }
 

@@ -171,8 +171,7 @@ void PageBuilder::section(const std::string& id, const std::string& short_name, 
                           const std::string& markup, Width width) {
   const char* const style = width == Width::Full ? "card full" : width == Width::Third ? "card third" : "card";
   contents_ += element("li", {}, element("a", {{"href", "#" + id}}, escape(short_name)));
-  body_ += element("section",
-                   {{"id", id}, {"class", style}, {"aria-labelledby", id + "-h"}},
+  body_ += element("section", {{"id", id}, {"class", style}, {"aria-labelledby", id + "-h"}},
                    element("h2", {{"id", id + "-h"}}, escape(heading)) + markup) +
            "\n";
 }

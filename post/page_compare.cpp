@@ -10,6 +10,7 @@
 #include <cmath>
 #include <functional>
 #include <limits>
+#include <string_view>
 
 namespace clampfade::post {
 
@@ -19,7 +20,8 @@ namespace {
 
 /// Colours and dashes of a page's lines repeat together only after 40 of them.
 constexpr std::size_t kColours = 10;
-constexpr std::size_t kMostPoints = 800; // of a line
+constexpr std::size_t kMostPoints = 800;      // of a line
+constexpr std::string_view kBreak = "<wbr/>"; ///< where a word may be broken
 
 /// Head of a table with a column for each run.
 std::vector<std::string> head(const Comparison& c, const char* first) {
@@ -136,7 +138,11 @@ std::string differences_markup(const Comparison& c, Units units) {
   for (const Difference& d : c.differences) {
     const std::vector<std::string> si = shown_values(d, System::Si);
     const std::vector<std::string> us = shown_values(d, System::Us);
-    std::vector<std::string> cells = {escape(d.path)};
+    std::string path = escape(d.path); // a long one breaks after a slash
+    for (std::size_t at = path.find('/'); at != std::string::npos; at = path.find('/', at + 1 + kBreak.size())) {
+      path.insert(at + 1, kBreak);
+    }
+    std::vector<std::string> cells = {path};
     for (std::size_t k = 0; k < si.size(); ++k) {
       cells.push_back(said([&](System s) { return s == System::Si ? si[k] : us[k]; }, units));
     }

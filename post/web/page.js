@@ -325,7 +325,8 @@
     }
 
     axis(how, a, b, most) {
-      return how(a, b, Math.max(3, Math.floor(most))).map((v) => ({v, label: tickText(v)}));
+      // The chart library leaves out what stands at the very end.
+      return how(a, b, Math.max(3, Math.floor(most))).map((v) => ({v: Math.min(v, b - 1e-9 * (b - a)), label: tickText(v)}));
     }
 
     legend() {

@@ -33,15 +33,21 @@ const inked = (box) => box.evaluate((figure) => {
 
 const toggle = async (box, i, on) => box.locator(".live-keys input").nth(i).setChecked(on);
 
+const found = new Map();
 /// [{t, d, y}] of the line that a name stands for, SI, from the history or the plan.
 function truth(name, chart, line, variant) {
+  const key = [name, chart, line.name, variant.name].join();
+  return found.get(key) || found.set(key, lookUp(name, chart, line, variant)).get(key);
+}
+
+function lookUp(name, chart, line, variant) {
   if (name === "plan" || name === "lesson") {
     const all = plan();
-    const found = all.cases.find((c) => c.name === line.name.replace(/^.*: /, ""));
-    assert.ok(found, line.name);
+    const one = all.cases.find((c) => c.name === line.name.replace(/^.*: /, ""));
+    assert.ok(one, line.name);
     // A retorque stands twice, before and after it; between the instants of the plan's axis.
-    return [...all.time.map((t, i) => ({t, d: all.distance[i], y: found.clamp[i]})),
-      ...found.retorques.flatMap((r) => [r.clamp_before, r.clamp_after].map((y) => ({t: r.time, d: r.distance, y})))];
+    return [...all.time.map((t, i) => ({t, d: all.distance[i], y: one.clamp[i]})),
+      ...one.retorques.flatMap((r) => [r.clamp_before, r.clamp_after].map((y) => ({t: r.time, d: r.distance, y})))];
   }
   const weakest = (run) => {
     const cold = table(run, "clamp_cold");
@@ -79,15 +85,20 @@ function truth(name, chart, line, variant) {
 
 const seconds = {days: 86400, h: 3600, min: 60, s: 1};
 
+/// Where a read-out is of: seconds, or metres.
+function placeOf(text) {
+  const [, at, along] = /^([^:]+(?::\d\d)?) (\S+): /.exec(text) || assert.fail(`read-out "${text}"`);
+  const [hours, minutes] = at.split(":").map(Number);
+  if (minutes !== undefined) return {along, place: hours * 3600 + minutes * 60, slack: 31};
+  const unit = seconds[along] || {km: 1000, mi: 1609.344}[along];
+  const decimals = (at.split(".")[1] || "").length;
+  return {along, place: Number(at) * unit, slack: 10 ** -decimals / 2 * unit * 1.001};
+}
+
 /// What a read-out says is in the history at the instant or place that it names. Gives the number of values checked.
 function checkRead(text, name, id, spec, v, system) {
   const variant = spec.variants[v];
-  const [, at, along] = /^([^:]+(?::\d\d)?) (\S+): /.exec(text) || assert.fail(`read-out "${text}"`);
-  const clock = at.includes(":");
-  const place = clock ? Number(at.split(":")[0]) * 3600 + Number(at.split(":")[1]) * 60
-    : Number(at) * (seconds[along] || {km: 1000, mi: 1609.344}[along]);
-  const decimals = (at.split(".")[1] || "").length;
-  const slack = clock ? 31 : 10 ** -decimals / 2 * (seconds[along] || {km: 1000, mi: 1609.344}[along]) * 1.001;
+  const {along, place, slack} = placeOf(text);
   let checked = 0;
   for (const line of variant.lines) {
     const said = line.label && !line.faint && line.name.startsWith(line.label + ":") ? line.label : line.name;
@@ -160,6 +171,13 @@ topic("charts", () => {
             const n = checkRead(await read.textContent(), name, id, spec, 0, system);
             if (key === "Home" && id !== "slip-margin") assert.equal(n, spec.variants[0].lines.length, "lines at the start");
             checked += n;
+            // Not only true of some record, but of the one that was asked for.
+            if (key === "Home" || (key === "End" && spec.variants[0].axes.length === 1)) {
+              const rows = truth(name, id, spec.variants[0].lines[0], spec.variants[0]);
+              const t = key === "Home" ? 0 : Math.max(...rows.map((row) => row.t));
+              const {place, slack} = placeOf(await read.textContent());
+              assert.ok(Math.abs(place - t) <= slack, `${key}: "${await read.textContent()}" for ${t} s`);
+            }
           }
           const area = await box.locator(".live-chart").boundingBox();
           for (const share of [0.3, 0.6]) {
@@ -216,6 +234,12 @@ topic("charts", () => {
     }));
   }
   for (const run of runs) {
+    it(`${run}: the axes end with their last number`, () => open(run, async (page) => {
+      assert.equal((await xTicks(boxOf(page, "temperature"))).at(-1), 24);
+      const days = Math.round(table(run, "time").at(-1).time / 86400);
+      const ticks = await xTicks(boxOf(page, "clamp"));
+      assert.ok(days % (ticks[1] - ticks[0]) || ticks.at(-1) === days, `${ticks} for ${days} days`);
+    }));
     it(`${run}: other days and the clamp as it is`, () => open(run, async (page) => {
       for (const id of ["clamp", "temperature"]) {
         const box = boxOf(page, id);

@@ -3,7 +3,8 @@ import {it} from "node:test";
 import assert from "node:assert/strict";
 import {open, pages, topic} from "./browser.mjs";
 
-const controls = "a[href], button, input, select, summary, [tabindex='0']";
+/// Charts answer to keys and tables scroll by them, so these must be reached too, whatever they say of themselves.
+const controls = "a[href], button, input, select, summary, [tabindex='0'], .live-chart, .table";
 
 topic("keyboard", () => {
   for (const name of pages) {

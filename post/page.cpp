@@ -169,9 +169,9 @@ PageBuilder::PageBuilder(std::string title, Units units) : title_(std::move(titl
 
 void PageBuilder::section(const std::string& id, const std::string& short_name, const std::string& heading,
                           const std::string& markup, Width width) {
+  const char* const style = width == Width::Full ? "card full" : width == Width::Third ? "card third" : "card";
   contents_ += element("li", {}, element("a", {{"href", "#" + id}}, escape(short_name)));
-  body_ += element("section",
-                   {{"id", id}, {"class", width == Width::Full ? "card full" : "card"}, {"aria-labelledby", id + "-h"}},
+  body_ += element("section", {{"id", id}, {"class", style}, {"aria-labelledby", id + "-h"}},
                    element("h2", {{"id", id + "-h"}}, escape(heading)) + markup) +
            "\n";
 }

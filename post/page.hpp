@@ -19,7 +19,7 @@ public:
   [[nodiscard]] Units units() const { return units_; }
   /// Markup above all sections, beside the switches.
   void header(std::string markup) { header_ = std::move(markup); }
-  enum class Width { Half, Full };
+  enum class Width { Third, Half, Full };
   /// A card with a heading of its own; `short_name` stands in the contents. `id` is unique in the page.
   void section(const std::string& id, const std::string& short_name, const std::string& heading,
                const std::string& markup, Width width = Width::Full);

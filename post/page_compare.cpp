@@ -10,6 +10,7 @@
 #include <cmath>
 #include <functional>
 #include <limits>
+#include <string_view>
 
 namespace clampfade::post {
 
@@ -19,7 +20,8 @@ namespace {
 
 /// Colours and dashes of a page's lines repeat together only after 40 of them.
 constexpr std::size_t kColours = 10;
-constexpr std::size_t kMostPoints = 800; // of a line
+constexpr std::size_t kMostPoints = 800;      // of a line
+constexpr std::string_view kBreak = "<wbr/>"; ///< where a word may be broken
 
 /// Head of a table with a column for each run.
 std::vector<std::string> head(const Comparison& c, const char* first) {
@@ -34,7 +36,7 @@ std::string runs_markup(const Comparison& c, Units units) {
   std::string list;
   for (const Compared& one : c.all) {
     list += element("li", {},
-                    element("strong", {}, escape(one.letter)) + " " + escape(one.summary.title) + " " +
+                    element("strong", {}, escape(one.letter)) + ": " + escape(one.summary.title) + " " +
                         element("span", {{"class", "muted"}}, escape(one.summary.path)));
   }
   std::string out = element("ul", {{"class", "runs"}}, list);
@@ -86,7 +88,7 @@ Chart clamp_of_all(const Comparison& c, const std::vector<Run>& runs) {
     variant.axes.push_back({pick(run.time, 1, 0, rows), pick(run.distance, 1, 0, rows)});
     ChartLine line;
     line.label = c.all[i].letter;
-    line.name = line.label + " " + c.all[i].summary.title;
+    line.name = line.label + ": " + c.all[i].summary.title;
     line.y = pick(y, 1, 0, rows);
     line.axis = i;
     line.colour = i % kColours + 1;
@@ -136,7 +138,11 @@ std::string differences_markup(const Comparison& c, Units units) {
   for (const Difference& d : c.differences) {
     const std::vector<std::string> si = shown_values(d, System::Si);
     const std::vector<std::string> us = shown_values(d, System::Us);
-    std::vector<std::string> cells = {escape(d.path)};
+    std::string path = escape(d.path); // a long one breaks after a slash
+    for (std::size_t at = path.find('/'); at != std::string::npos; at = path.find('/', at + 1 + kBreak.size())) {
+      path.insert(at + 1, kBreak);
+    }
+    std::vector<std::string> cells = {path};
     for (std::size_t k = 0; k < si.size(); ++k) {
       cells.push_back(said([&](System s) { return s == System::Si ? si[k] : us[k]; }, units));
     }

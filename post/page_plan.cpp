@@ -264,7 +264,7 @@ std::string lesson_page(const PlanFile& file, System opens_with) {
   const auto at = [](const PlanCase& c) { return escape(duration(c.retorques.front().time)); };
   const auto card = [&](const char* id, const char* heading, const std::string& markup, const char* teaches) {
     page.section(id, heading, heading, markup + paragraph(element("strong", {}, escape(teaches))),
-                 PageBuilder::Width::Half);
+                 PageBuilder::Width::Third);
   };
   card("never", "Never retorqued",
        panel(lesson.never, "never", "Never retorqued") +

@@ -12,7 +12,7 @@ std::string stud_strip(const std::string& id, const Run& run, std::size_t row, U
     return "";
   }
   constexpr double width = 520;
-  constexpr double height = 262;
+  constexpr double height = 266;
   constexpr double left = 12;
   constexpr double right = 508;
   constexpr double top = 44;
@@ -25,7 +25,7 @@ std::string stud_strip(const std::string& id, const Run& run, std::size_t row, U
   const auto y = [&](double force) { return bottom - std::max(force, 0.0) * scale; };
   const double step = (right - left) / static_cast<double>(run.studs());
   const double bar = std::min(34.0, 0.62 * step);
-  std::string out = element("text", {{"class", "axis-name"}, {"x", 4.0}, {"y", 13.0}},
+  std::string out = element("text", {{"class", "axis-name"}, {"x", 4.0}, {"y", 16.0}},
                             "Cold clamp, " + unit_name(Kind::Force, units.first, "tspan"));
   for (std::size_t stud = 0; stud < run.studs(); ++stud) {
     const double middle = left + (static_cast<double>(stud) + 0.5) * step;
@@ -59,10 +59,10 @@ std::string stud_strip(const std::string& id, const Run& run, std::size_t row, U
     const double at = y(*s.finding.required_clamp);
     out += element("line", {{"class", "level"}, {"x1", left}, {"y1", at}, {"x2", right}, {"y2", at}});
     out +=
-        element("text", {{"class", "level-text"}, {"x", right}, {"y", 13.0}, {"text-anchor", "end"}},
+        element("text", {{"class", "level-text"}, {"x", right}, {"y", 16.0}, {"text-anchor", "end"}},
                 "dashed: required clamp " + quantity(*s.finding.required_clamp, Kind::Force, units.first, 4, "tspan"));
   }
-  out += element("text", {{"class", "muted label"}, {"x", width / 2}, {"y", bottom + 42}, {"text-anchor", "middle"}},
+  out += element("text", {{"class", "muted label"}, {"x", width / 2}, {"y", bottom + 45}, {"text-anchor", "middle"}},
                  fmt::format("stud, once round the bolt circle: stud {} stands beside stud {}", escape(s.studs.back()),
                              escape(s.studs.front())));
   return element("svg",

@@ -14,13 +14,21 @@
   const shown = (si, kind) => si * data.units[kind][state.units].scale + data.units[kind][state.units].offset;
   const unitOf = (kind) => data.units[kind][state.units].unit;
 
+  // toFixed, but with halves to the even digit as the report's own numbers have them.
+  function rounded(value, decimals) {
+    const more = 25; // decimals that a half of the last digit cannot have
+    const exact = value.toFixed(decimals + more);
+    const cut = exact.slice(0, -more).replace(/\.$/, "");
+    return /^50*$/.test(exact.slice(-more)) && /[02468]$/.test(cut) ? cut : value.toFixed(decimals);
+  }
+
   function number(value, digits) {
     if (value === null || Number.isNaN(value)) return "-";
     if (value === 0) return "0";
     const scientific = value.toExponential(digits - 1);
     const magnitude = parseInt(scientific.slice(scientific.indexOf("e") + 1), 10);
     if (magnitude < -4 || magnitude > 6) return scientific.replace(/e([+-])(\d)$/, "e$10$2");
-    return value.toFixed(Math.max(0, digits - 1 - magnitude));
+    return rounded(value, Math.max(0, digits - 1 - magnitude));
   }
 
   function plain(si, kind, digits) {
@@ -36,7 +44,7 @@
   // So many decimals as the unit has, for numbers that add up.
   function fixed(si, kind, bare) {
     const {unit, decimals} = data.units[kind][state.units];
-    const text = shown(si, kind).toFixed(decimals);
+    const text = rounded(shown(si, kind), decimals);
     return (Number(text) === 0 ? text.replace("-", "") : text) + (bare ? "" : " " + unit);
   }
 
@@ -255,11 +263,22 @@
         : axis.d.map((d) => d * distance.scale));
       const ys = this.lines.map((line) => line.y.map((y) => y === null ? null : shown(y, this.spec.y.kind)));
       if (xs.length === 1) return xs[0].map((x, i) => [x, ...ys.map((y) => y[i])]);
-      const rows = [];
-      variant.axes.forEach((_, axis) => xs[axis].forEach((x, i) => {
-        rows.push([x, ...this.lines.map((line, l) => line.axis === axis ? ys[l][i] : null)]);
-      }));
-      return rows.sort((a, b) => a[0] - b[0]);
+      // Lines that have a value at the same place share a row, so that one read-out tells of all of them; the second of
+      // two values at one place, as at a retorque, goes into a second row.
+      const rows = new Map();
+      variant.axes.forEach((_, axis) => {
+        const used = new Map();
+        xs[axis].forEach((x, i) => {
+          const at = used.get(x) || 0;
+          used.set(x, at + 1);
+          const alike = rows.get(x) || rows.set(x, []).get(x);
+          if (at === alike.length) alike.push([x, ...this.lines.map(() => null)]);
+          this.lines.forEach((line, l) => {
+            if (line.axis === axis) alike[at][l + 1] = ys[l][i];
+          });
+        });
+      });
+      return [...rows.values()].sort((a, b) => a[0][0] - b[0][0]).flat();
     }
 
     build() {
@@ -306,7 +325,8 @@
     }
 
     axis(how, a, b, most) {
-      return how(a, b, Math.max(3, Math.floor(most))).map((v) => ({v, label: tickText(v)}));
+      // The chart library leaves out what stands at the very end.
+      return how(a, b, Math.max(3, Math.floor(most))).map((v) => ({v: Math.min(v, b - 1e-9 * (b - a)), label: tickText(v)}));
     }
 
     legend() {

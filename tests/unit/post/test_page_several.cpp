@@ -80,7 +80,7 @@ TEST_CASE("page of several runs: a line, a column and a budget for each, their t
     const json charts = charts_of(page);
     const json lines = charts.at("clamp").at("variants").at(0).at("lines");
     REQUIRE(lines.size() == 2);
-    CHECK(lines.at(0).at("name") == "A <b>Bare</b> & \"bold\"");
+    CHECK(lines.at(0).at("name") == "A: <b>Bare</b> & \"bold\"");
     // Three tables have a column for each run.
     std::size_t tables = 0;
     for (const MarkupElement& row : page.all("tr")) {

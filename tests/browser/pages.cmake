@@ -1,0 +1,27 @@
+# Runs short scenarios and writes every kind of page of them, with the programs as built. Histories are computed again
+# only where the program is newer; pages always.
+function(run)
+  execute_process(COMMAND ${ARGN} WORKING_DIRECTORY ${OUT} COMMAND_ERROR_IS_FATAL ANY OUTPUT_QUIET)
+endfunction()
+function(history file command scenario)
+  if(NOT EXISTS ${OUT}/${file} OR ${PROGRAM} IS_NEWER_THAN ${OUT}/${file} OR ${scenario} IS_NEWER_THAN ${OUT}/${file})
+    run(${PROGRAM} ${command} ${scenario} -o ${file} --quiet --force ${ARGN})
+  endif()
+endfunction()
+
+file(MAKE_DIRECTORY ${OUT})
+set(scenarios ${SOURCE}/scenarios)
+history(brake.h5 simulate ${scenarios}/dragging-brake.yaml)
+history(retorque.h5 simulate ${scenarios}/retorque-after-80-km.yaml)
+history(loose.h5 simulate ${scenarios}/one-loose-stud.yaml)
+history(plan.h5 plan ${scenarios}/retorque-after-80-km.yaml --retorques 1 --after "1 d, 80 km, 1 week")
+
+foreach(name brake retorque loose)
+  run(${REPORT} page ${name}.h5 -o ${name}.html --force)
+  run(${REPORT} sheet ${name}.h5 -o sheet-${name}.html --force)
+endforeach()
+run(${REPORT} sheet retorque.h5 -o sheet-us.html --units us --force)
+run(${REPORT} page retorque.h5 -o us.html --units us --force)
+run(${REPORT} page brake.h5 retorque.h5 loose.h5 -o compare.html --force)
+run(${REPORT} page plan.h5 -o plan.html --force)
+run(${REPORT} lesson plan.h5 -o lesson.html --force)

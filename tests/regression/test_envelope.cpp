@@ -27,11 +27,9 @@ namespace {
 constexpr double kClampOff = 2e-3;
 constexpr double kShareOff = 5e-3;
 
-MemorySink run_as(Scenario s, Resolution resolution) {
+void run_as(Scenario s, Resolution resolution, MemorySink& sink) {
   s.resolution = resolution;
-  MemorySink sink;
   REQUIRE(run(s, sink) == RunStatus::Complete);
-  return sink;
 }
 
 std::vector<double> shares(const RecordRow& row, std::size_t stud) {
@@ -107,8 +105,10 @@ TEST_CASE("envelope: every shipped scenario agrees with itself by every span") {
     CAPTURE(entry.path().filename().string());
     Scenario s = read_scenario(entry.path().string());
     s.duty.calendar.weeks = std::min<std::size_t>(s.duty.calendar.weeks, 2);
-    const MemorySink fine = run_as(s, Resolution::EveryStop);
-    const MemorySink coarse = run_as(s, Resolution::Envelope);
+    MemorySink fine;
+    run_as(s, Resolution::EveryStop, fine);
+    MemorySink coarse;
+    run_as(s, Resolution::Envelope, coarse);
     check_like(fine, coarse);
     CHECK(steps(coarse) <= steps(fine));
     ++seen;
@@ -118,8 +118,10 @@ TEST_CASE("envelope: every shipped scenario agrees with itself by every span") {
 
 TEST_CASE("envelope: days are run in stretches once a day both ways has agreed") {
   const Scenario s = round_of("400").scenario();
-  const MemorySink fine = run_as(s, Resolution::EveryStop);
-  const MemorySink coarse = run_as(s, Resolution::Envelope);
+  MemorySink fine;
+  run_as(s, Resolution::EveryStop, fine);
+  MemorySink coarse;
+  run_as(s, Resolution::Envelope, coarse);
   check_like(fine, coarse);
   CHECK(intervals(coarse, "every-stop: to hold the envelope against") == 2 * 8); // the first day and the fifth after it
   CHECK(intervals(coarse, "envelope") == 5 * 8);
@@ -133,9 +135,11 @@ TEST_CASE("envelope: where nuts turn every span is followed, to the same bits") 
   text.interface_default = "embedding: 3 um, friction: 0.05, tangential_compliance: 1e-9 m/N, wear: 1e-16 1/Pa";
   text.torque = "300 N*m";
   const Scenario s = text.scenario();
-  const MemorySink fine = run_as(s, Resolution::EveryStop);
+  MemorySink fine;
+  run_as(s, Resolution::EveryStop, fine);
   REQUIRE(fine.records.back().loss[index(Mechanism::NutRotation)] > 0);
-  const MemorySink coarse = run_as(s, Resolution::Envelope);
+  MemorySink coarse;
+  run_as(s, Resolution::Envelope, coarse);
   CHECK(intervals(coarse, "envelope") == 0);
   CHECK(intervals(coarse, "every-stop: stud 1 has a nut that turns") > 0);
   REQUIRE(coarse.records.size() == fine.records.size());
@@ -155,8 +159,10 @@ TEST_CASE("envelope: after the wrench has been there the next round is looked at
   ScenarioText text = round_of("200");
   text.service = "{retorque: {after: 50 h}}, {hot_day: {after: 4 d, extra_power: 800 W}}";
   const Scenario s = text.scenario();
-  const MemorySink fine = run_as(s, Resolution::EveryStop);
-  const MemorySink coarse = run_as(s, Resolution::Envelope);
+  MemorySink fine;
+  run_as(s, Resolution::EveryStop, fine);
+  MemorySink coarse;
+  run_as(s, Resolution::Envelope, coarse);
   check_like(fine, coarse);
   CHECK(intervals(coarse, "every-stop: to hold the envelope against") > 8);
   CHECK(intervals(coarse, "every-stop: hot day") == 8);

@@ -82,7 +82,7 @@ TEST_CASE("span system: reaches its end exactly and hands on the step it would h
   test::Bench b(s);
   b.tighten_all(150e3);
   const auto steady = [](double, std::vector<double>& out) { out = {293.15}; };
-  SpanSystem system(b.wheel, {}, steady, 1e-6);
+  SpanSystem system(b.wheel, Roads{}, steady, 1e-6);
   SettlingStepper stepper;
   double step = 1;
   double last = 0;

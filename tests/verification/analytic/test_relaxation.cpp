@@ -24,6 +24,7 @@ using test::Bench;
 using test::check_closed_form;
 using test::close;
 using test::ScenarioText;
+using test::take_step;
 
 namespace {
 

@@ -196,7 +196,7 @@ TEST_CASE("order: Odeint drives the stepper to the same result as the program's 
   driven.tighten_all(120e3);
   own.hold(3600, warm);
   SpanSystem system(
-      driven.wheel, {}, [&](double t, std::vector<double>& out) { out = {warm(t)}; }, 1e-7);
+      driven.wheel, Roads{}, [&](double t, std::vector<double>& out) { out = {warm(t)}; }, 1e-7);
   const std::size_t steps = boost::numeric::odeint::integrate_adaptive(
       SettlingStepper(), std::ref(system), driven.x, 0.0, 3600.0, first_step(driven.wheel, driven.cold(), 0));
   CHECK(steps > 20);

@@ -5,7 +5,8 @@
 // Prints JSON: processor seconds of the integration alone, with the word "split" at the end also those of them spent in
 // the right-hand side and its Jacobian (looking at the clock that often costs something itself), steps,
 // and the clamp of every stud at the end of every span. band:K knows K diagonals to either side, which ignores what
-// lies beyond them; gmres-band:K preconditions with such a matrix, diagonal knows one diagonal, by differences.
+// lies beyond them; gmres-band:K preconditions with such a matrix, diagonal knows one diagonal, by differences. @N
+// after any of them keeps BDF to order N.
 #include "tests/bench/contest.hpp"
 
 #include <cvode/cvode.h>
@@ -43,7 +44,7 @@ double now() {
 /// LossOde under CVODE's BDF.
 class Cvode {
 public:
-  Cvode(const LossOde& ode, const std::string& linear, double tolerance, bool split) : ode_(ode), split_(split) {
+  Cvode(const LossOde& ode, const std::string& spec, double tolerance, bool split) : ode_(ode), split_(split) {
     need(SUNContext_Create(nullptr, &context_) == 0);
     y_ = N_VNew_Serial(ode.size(), context_);
     memory_ = CVodeCreate(CV_BDF, context_);
@@ -52,6 +53,11 @@ public:
     need(CVodeInit(memory_, rate, 0, y_) == 0);
     need(CVodeSStolerances(memory_, tolerance, tolerance) == 0);
     need(CVodeSetUserData(memory_, this) == 0);
+    const std::size_t sign = spec.find('@');
+    if (sign != std::string::npos) {
+      need(CVodeSetMaxOrd(memory_, std::stoi(spec.substr(sign + 1))) == 0);
+    }
+    const std::string linear = spec.substr(0, sign);
     const std::size_t colon = linear.find(':');
     const std::string kind = linear.substr(0, colon);
     const auto band = colon == std::string::npos

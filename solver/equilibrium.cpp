@@ -45,6 +45,7 @@ void Equilibrium::pin(std::span<const Held> held) {
 void Equilibrium::solve(Rest& rest, const Shorten& shorten, std::span<const double> ring, std::span<const Held> held,
                         double scale) {
   pin(held);
+  ++counts_.solves;
   if (network_.faces() == 0) {
     solve_columns(rest, shorten, scale);
   } else {
@@ -64,6 +65,7 @@ void Equilibrium::solve_columns(Rest& rest, const Shorten& shorten, double scale
     }
   }
   for (int iteration = 0; iteration < kIterations; ++iteration) {
+    ++counts_.iterations;
     shorten(rest.forces, balance_);
     bool all = true;
     for (std::size_t c = 0; c < n; ++c) {
@@ -130,6 +132,7 @@ void Equilibrium::factor(std::span<const double> ring) {
     lu_.analyzePattern(matrix_);
     analysed_ = true;
   }
+  ++counts_.factors;
   lu_.factorize(matrix_);
   if (lu_.info() != Eigen::Success) {
     throw NumericalError(Code::NoEquilibrium, "the network of the wheel is singular: no stud holds it");
@@ -160,6 +163,7 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
   int changes = 0;
   double step_before = std::numeric_limits<double>::infinity();
   for (int iteration = 0; iteration < kIterations; ++iteration) {
+    ++counts_.iterations;
     shorten(rest.forces, balance_);
     network_.residual(x, balance_.closing, ring, r);
     // A closed face must not pull, an open one must not overlap. Faces that keep changing sides may in the end only
@@ -235,6 +239,7 @@ Eigen::MatrixXd Equilibrium::influence(std::span<const double> slopes, std::span
   network_.tangent(slopes, pinned_, ring, matrix_);
   const Eigen::SparseMatrix<double> transposed = matrix_.transpose();
   Eigen::SparseLU<Eigen::SparseMatrix<double>> lu;
+  ++counts_.factors;
   lu.compute(transposed);
   if (lu.info() != Eigen::Success) {
     throw NumericalError(Code::NoEquilibrium, "the network of the wheel is singular: no stud holds it");

@@ -5,6 +5,7 @@
 
 #include <Eigen/SparseLU>
 
+#include <cstdint>
 #include <functional>
 #include <span>
 #include <string>
@@ -41,6 +42,19 @@ struct Held {
   double force = 0; ///< [N]
 };
 
+/// How much an Equilibrium has done since it was made. What a machine is asked to do, without a clock.
+struct SolveCounts {
+  std::uint64_t solves = 0;     ///< balances of forces found
+  std::uint64_t iterations = 0; ///< trial forces in them, each one call of a Shorten
+  std::uint64_t factors = 0;    ///< factorisations of the ring's matrix, those of influence() too
+  SolveCounts& operator+=(const SolveCounts& other) {
+    solves += other.solves;
+    iterations += other.iterations;
+    factors += other.factors;
+    return *this;
+  }
+};
+
 class Equilibrium {
 public:
   /// bilateral: segments that may pull (a wheel disc between its own faces), one flag a segment.
@@ -56,6 +70,7 @@ public:
   /// rows columns, columns columns x segments. Valid after `solve`.
   [[nodiscard]] Eigen::MatrixXd influence(std::span<const double> slopes, std::span<const double> ring,
                                           const Rest& rest, std::span<const Held> held);
+  [[nodiscard]] const SolveCounts& counts() const { return counts_; }
 
 private:
   void solve_columns(Rest& rest, const Shorten& shorten, double scale);
@@ -88,6 +103,7 @@ private:
   bool analysed_ = false;
   bool factored_ = false;
   std::vector<char> factored_pins_;
+  SolveCounts counts_;
 };
 
 } // namespace clampfade

@@ -124,6 +124,7 @@ public:
     yield_told_.assign(n, 0.0);
   }
 
+  [[nodiscard]] SolveCounts solves() const { return wheel_.solve_counts(); }
   [[nodiscard]] double end() const { return static_cast<double>(days(scenario_.duty.calendar)) * units::kDay; }
 
   void start() {
@@ -751,13 +752,21 @@ RunStatus run(const Scenario& scenario, Sink& sink, const RunOptions& options) {
   Run r(scenario, sink, options);
   sink.begin(make_header(scenario));
   r.start();
-  return r.loop();
+  const RunStatus status = r.loop();
+  if (options.solves != nullptr) {
+    *options.solves = r.solves();
+  }
+  return status;
 }
 
 RunStatus resume(const Scenario& scenario, const Checkpoint& from, Sink& sink, const RunOptions& options) {
   Run r(scenario, sink, options);
   r.load(from);
-  return r.loop();
+  const RunStatus status = r.loop();
+  if (options.solves != nullptr) {
+    *options.solves = r.solves();
+  }
+  return status;
 }
 
 } // namespace clampfade

@@ -10,12 +10,15 @@
 
 namespace clampfade {
 
+struct SolveCounts; // solver/equilibrium.hpp
+
 /// Progress of a run, for whoever shows it. Return false to stop cleanly (status Stopped, resumable).
 using Progress = std::function<bool(double time, double end_time)>;
 
 struct RunOptions {
-  Progress progress;            ///< called about once a simulated day; may be empty
-  double checkpoint_every = 10; ///< wall seconds between checkpoints; 0 makes one at the end of each simulated day
+  Progress progress;             ///< called about once a simulated day; may be empty
+  double checkpoint_every = 10;  ///< wall seconds between checkpoints; 0 makes one at the end of each simulated day
+  SolveCounts* solves = nullptr; ///< where given: the force balances that this call solved; set when it returns
 };
 
 /// Everything `check` shows: geometry, torque, stiffness, washers, slip, fatigue, required clamp, heat. Runs no time.

@@ -108,6 +108,11 @@ public:
     equilibrium_.forget();
     cold_equilibrium_.forget();
   }
+  /// Force balances solved since the wheel was made, the cold ones included.
+  [[nodiscard]] SolveCounts solve_counts() const {
+    SolveCounts sum = equilibrium_.counts();
+    return sum += cold_equilibrium_.counts();
+  }
 
 private:
   [[nodiscard]] std::size_t at(std::size_t c, std::size_t offset) const { return c * stride_ + offset; }

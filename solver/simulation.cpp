@@ -500,14 +500,14 @@ private:
       const auto refuse = [&](const char* what) {
         throw Upset{fmt::format("stud {} {}", wheel_.studs()[c] + 1, what)};
       };
-      if (wheel_.open(after, c) != wheel_.open(before, c)) {
-        refuse("opens or closes");
-      }
       if (wheel_.nut_rotation(after, c) != wheel_.nut_rotation(before, c)) {
         refuse("has a nut that turns");
       }
       if (wheel_.plastic(after, c) != wheel_.plastic(before, c)) {
         refuse("yields");
+      }
+      if (wheel_.open(after, c) != wheel_.open(before, c)) {
+        refuse("opens or closes");
       }
     }
   }

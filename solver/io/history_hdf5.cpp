@@ -425,7 +425,8 @@ std::vector<std::string> dataset_paths(hid_t top, H5_index_t order) {
 }
 
 std::string digest(hid_t file) {
-  constexpr std::size_t block_bytes = std::size_t{1} << 22U;
+  constexpr std::size_t block_bytes = std::size_t{1} << 20U;
+  constexpr hsize_t texts_at_once = 4096; // each takes much more in memory than its reference in the file
   Sha256 sum;
   const auto add_number = [&sum](hsize_t n) {
     for (unsigned shift = 0; shift < 64; shift += 8) {
@@ -451,13 +452,15 @@ std::string digest(hid_t file) {
     }
     const std::size_t row_bytes =
         std::accumulate(shape.begin() + 1, shape.end(), H5Tget_size(type), std::multiplies<>());
-    const hsize_t rows_at_once = std::max<hsize_t>(1, block_bytes / std::max<std::size_t>(1, row_bytes));
+    const bool text = H5Tget_class(type) == H5T_STRING;
+    const hsize_t rows_at_once =
+        text ? texts_at_once : std::max<hsize_t>(1, block_bytes / std::max<std::size_t>(1, row_bytes));
     std::vector<char> raw;
     for (hsize_t row = 0; row < shape[0]; row += rows_at_once) {
       const hsize_t count = std::min(rows_at_once, shape[0] - row);
-      if (H5Tget_class(type) == H5T_STRING) {
-        for (const std::string& text : read_texts(dataset, row, count)) {
-          sum.update(text.c_str(), text.size() + 1);
+      if (text) {
+        for (const std::string& t : read_texts(dataset, row, count)) {
+          sum.update(t.c_str(), t.size() + 1);
         }
       } else {
         raw.resize(count * row_bytes);

@@ -374,12 +374,6 @@ int flushed(hid_t file) {
   return *static_cast<int*>(descriptor);
 }
 
-void before_closing(Id& file) {
-  if (file >= 0 && H5Fflush(file, H5F_SCOPE_LOCAL) < 0) {
-    file.release();
-  }
-}
-
 void write_identity(hid_t file, std::string_view filetype, int major, int minor) {
   const std::array<std::int64_t, 2> version = {major, minor};
   write_attribute(file, "filetype", filetype);

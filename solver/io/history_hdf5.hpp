@@ -30,7 +30,7 @@ T check(T result, const std::string& what) {
   return result;
 }
 /// Comes before all other calls. HDF5 prints its errors to stderr unless told otherwise, anew in each thread; and at
-/// exit it closes once more what it could not close, and crashes.
+/// exit it closes once more a file whose disk refused, and crashes.
 void quiet();
 
 /// Owns a handle.
@@ -49,8 +49,6 @@ public:
       close_(id_);
     }
   }
-  /// Leaves it open for good.
-  void release() { id_ = -1; }
   operator hid_t() const { return id_; } // NOLINT(google-explicit-constructor): it stands in for the handle
 
 private:
@@ -111,8 +109,6 @@ Id create_on_disk(const std::string& path);
 Id open_on_disk(const std::string& path);
 /// Brings the bytes on the disk up to date; gives the descriptor to read them from, which stays the file's own.
 int flushed(hid_t file);
-/// Makes sure that the file can be closed; one whose disk refuses is left open for good, as HDF5 would come to harm.
-void before_closing(Id& file);
 
 /// The root attributes that say what a file is and who wrote it: filetype, format_version, program_version, git_sha,
 /// created_utc.

@@ -262,9 +262,6 @@ void write_figure(hid_t file, const Figure& figure) {
 
 struct HistoryWriter::Impl {
   explicit Impl(std::string p) : path(std::move(p)) {}
-  Impl(const Impl&) = delete;
-  Impl& operator=(const Impl&) = delete;
-  ~Impl() { h5::before_closing(file); }
 
   std::string path; ///< as the user wrote it
   std::optional<ReplacedFile> target;

@@ -72,7 +72,11 @@ struct Agenda {
     while (k * every - time < kSameInstant) {
       ++k;
     }
-    return std::min(next == at.end() ? kInfinity : *next, k * every < at.back() - kSameInstant ? k * every : kInfinity);
+    double t = k * every < at.back() - kSameInstant ? k * every : kInfinity;
+    if (next != at.end()) {
+      t = std::min(t, *next);
+    }
+    return t;
   }
 };
 

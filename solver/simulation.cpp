@@ -62,28 +62,38 @@ Lumps lump(const Scenario& s, const Joint& joint) {
 
 /// When to write down where the wheel stands.
 struct Agenda {
-  std::vector<double> times;     ///< sorted, each once, ends with the last instant [s]
+  double every = kInfinity;      ///< [s]
+  std::vector<double> at;        ///< instants asked for one by one, sorted, ends with the last of the run [s]
   std::vector<double> distances; ///< sorted [m]
+
+  /// The next instant after one of them or after 0; infinite after the last. Found anew each time: a list of all would
+  /// grow with the run.
+  [[nodiscard]] double after(double time) const {
+    const auto next = std::partition_point(at.begin(), at.end(), [&](double t) { return t - time < kSameInstant; });
+    double k = std::max(1.0, std::floor(time / every));
+    while (k * every - time < kSameInstant) {
+      ++k;
+    }
+    double t = k * every < at.back() - kSameInstant ? k * every : kInfinity;
+    if (next != at.end()) {
+      t = std::min(t, *next);
+    }
+    return t;
+  }
 };
 
 Agenda make_agenda(const RecordSpec& record, double end) {
   Agenda a;
-  if (record.every) {
-    for (std::size_t k = 1; static_cast<double>(k) * *record.every < end - kSameInstant; ++k) {
-      a.times.push_back(static_cast<double>(k) * *record.every);
-    }
-  }
+  a.every = record.every.value_or(kInfinity);
   for (const When& w : record.at) {
-    auto& list = w.kind == When::Kind::Time ? a.times : a.distances;
+    auto& list = w.kind == When::Kind::Time ? a.at : a.distances;
     if (w.kind == When::Kind::Distance || (w.value > kSameInstant && w.value < end - kSameInstant)) {
       list.push_back(w.value);
     }
   }
-  a.times.push_back(end);
-  std::sort(a.times.begin(), a.times.end());
+  a.at.push_back(end);
+  std::sort(a.at.begin(), a.at.end());
   std::sort(a.distances.begin(), a.distances.end());
-  const auto same = [](double x, double y) { return y - x < kSameInstant; };
-  a.times.erase(std::unique(a.times.begin(), a.times.end(), same), a.times.end());
   return a;
 }
 
@@ -97,11 +107,12 @@ struct Upset {
 
 constexpr double kDayApart = 1e-4; // of the largest first clamp: what a day in stretches may differ from one by spans
 constexpr double kHeatApart = 2;   // K, and its node temperatures at midnight
-constexpr std::size_t kNextLook =
-    4; // a day in stretches is held against one by spans again after so many times the age
+// A day in stretches is held against one by spans again after so many times the age of the last act of the wrench.
+constexpr std::size_t kNextLook = 4;
 constexpr std::size_t kLongestWait = 28; // days by spans before stretches are tried again
 
-constexpr std::uint64_t kAskEvery = 16; ///< steps between questions whether to go on
+constexpr double kCheckpointShare = 0.05; // of the wall time at most, however long a checkpoint takes
+constexpr std::uint64_t kAskEvery = 16;   // steps between questions whether to go on
 
 class Run {
 public:
@@ -170,7 +181,11 @@ public:
     cold_before_ = *in++;
     budget_.start(x_);
     budget_.load(in);
-    next_time_ = static_cast<std::size_t>(*count++);
+    times_told_ = *count++;
+    next_time_ = agenda_.after(0);
+    for (std::int64_t k = 0; k < times_told_ && next_time_ < kInfinity; ++k) {
+      next_time_ = agenda_.after(next_time_);
+    }
     next_distance_ = static_cast<std::size_t>(*count++);
     below_ = *count++ != 0;
     watched_ = *count++ != 0;
@@ -201,17 +216,21 @@ public:
   RunStatus loop() {
     using Clock = std::chrono::steady_clock;
     auto saved = Clock::now();
+    std::chrono::duration<double> saving{0}; // how long the last checkpoint took
     const std::size_t count = days(scenario_.duty.calendar);
     try {
       while (day_ < count) {
         run_day();
         ++day_;
-        const bool wait = options_.checkpoint_every > 0 &&
-                          std::chrono::duration<double>(Clock::now() - saved).count() < options_.checkpoint_every;
+        const bool wait =
+            options_.checkpoint_every > 0 && std::chrono::duration<double>(Clock::now() - saved).count() <
+                                                 std::max(options_.checkpoint_every, saving.count() / kCheckpointShare);
         const bool go_on = !options_.progress || options_.progress(static_cast<double>(day_) * units::kDay, end());
         if (day_ == count || !wait || !go_on) {
+          const auto before = Clock::now();
           sink_->checkpoint(save());
           saved = Clock::now();
+          saving = saved - before;
         }
         if (!go_on && day_ < count) {
           sink_->end(RunStatus::Stopped, fmt::format("stopped after day {} of {}", day_, count), warnings_);
@@ -238,7 +257,7 @@ private:
     }
     c.numbers.insert(c.numbers.end(), {step_, distance_, stops_, margin_, last_record_, cold_before_});
     budget_.save(c.numbers);
-    c.counters.push_back(static_cast<std::int64_t>(next_time_));
+    c.counters.push_back(times_told_);
     c.counters.push_back(static_cast<std::int64_t>(next_distance_));
     c.counters.push_back(below_ ? 1 : 0);
     c.counters.push_back(watched_ ? 1 : 0);
@@ -404,9 +423,7 @@ private:
     while (done < span.duration) {
       // Records inside the span, and those at its end once it is over.
       double stop = span.duration;
-      if (next_time_ < agenda_.times.size()) {
-        stop = std::min(stop, std::max(done, agenda_.times[next_time_] - start));
-      }
+      stop = std::min(stop, std::max(done, next_time_ - start));
       if (next_distance_ < agenda_.distances.size() && span.speed > 0) {
         stop = std::min(stop, std::max(done, (agenda_.distances[next_distance_] - distance) / span.speed));
       }
@@ -423,8 +440,9 @@ private:
       const double share = done == span.duration ? 1 : done / span.duration;
       stops_ = stops + std::floor(static_cast<double>(span.stops) * share);
       bool due = false;
-      while (next_time_ < agenda_.times.size() && agenda_.times[next_time_] <= now_ + kSameInstant) {
-        ++next_time_;
+      while (next_time_ <= now_ + kSameInstant) {
+        next_time_ = agenda_.after(next_time_);
+        ++times_told_;
         due = true;
       }
       while (next_distance_ < agenda_.distances.size() &&
@@ -724,7 +742,8 @@ private:
   std::vector<double> nodes_, moved_at_;
   double step_ = 0;
   double distance_ = 0, stops_ = 0;
-  std::size_t next_time_ = 0, next_distance_ = 0;
+  std::int64_t times_told_ = 0; ///< instants of the agenda that have passed
+  std::size_t next_distance_ = 0;
   bool watched_ = false; ///< whether a step was watched since the last record
   double margin_ = kInfinity;
   std::vector<double> fatigue_;
@@ -738,6 +757,7 @@ private:
   std::size_t together_from_ = 0; ///< first day on which stretches may be tried again
   std::size_t waited_ = 0;        ///< days by spans after the last upset
 
+  double next_time_ = agenda_.after(0); ///< follows from times_told_ [s]
   double now_ = 0;
   std::uint64_t asked_ = 0; ///< steps since the run began, for the questions whether to go on
   std::vector<double> watch_, places_;

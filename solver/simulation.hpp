@@ -16,8 +16,11 @@ struct SolveCounts; // solver/equilibrium.hpp
 using Progress = std::function<bool(double time, double end_time)>;
 
 struct RunOptions {
-  Progress progress;             ///< called about once a simulated day; may be empty
-  double checkpoint_every = 10;  ///< wall seconds between checkpoints; 0 makes one at the end of each simulated day
+  Progress progress; ///< called about once a simulated day; may be empty
+  /// Wall seconds between checkpoints, more where one takes so long that they would take over 5 %; each at the end of a
+  /// simulated day. 0 makes one at the end of every day. A little under the ten seconds after which a history is
+  /// brought up to date anyway, so that a fast run does not write it twice.
+  double checkpoint_every = 8;
   SolveCounts* solves = nullptr; ///< where given: the force balances that this call solved; set when it returns
 };
 

@@ -22,10 +22,12 @@ inline constexpr int kHistoryFormatMinor = 0;
 /// "running", "complete", "stopped", "failed".
 std::string_view name(RunStatus status);
 
-/// Writes a history. The file grows in memory and each checkpoint replaces the one on disk as a whole, so whoever opens
-/// the path, at any moment and after any kind of death of this process, finds a complete file: the last checkpoint's.
-/// Besides, the file is brought up to date about every ten seconds of wall time.
-/// All functions throw FileError(FileWrite) with path and reason if the disk refuses; what was on it before stays.
+/// Writes a history. It grows in a file without a name beside the path, and each checkpoint replaces the one under the
+/// path as a whole by a copy, so whoever opens the path, at any moment and after any kind of death of this process,
+/// finds a complete file: the last checkpoint's. Besides, the file is brought up to date about every ten seconds of
+/// wall time, less often where it is so large that this would take more than a twentieth of the time. Memory is
+/// bounded, whatever the number of rows. All functions throw FileError(FileWrite) with path and reason if the disk
+/// refuses; what was on it before stays.
 class HistoryWriter final : public Sink {
 public:
   /// Writes nothing yet, but makes sure that it can. Throws FileError: FileExists if the path exists and must not be

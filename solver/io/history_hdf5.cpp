@@ -13,9 +13,11 @@ namespace clampfade::h5 {
 
 namespace {
 
-constexpr std::size_t kChunkBytes = 131072;    // well under the chunk cache of 1 MiB, or each append packs a chunk anew
-constexpr std::size_t kTextChunkBytes = 4096;  // of references, which are not packed
-constexpr std::size_t kAttributeBytes = 60000; // HDF5 takes 64 kB with everything around the text
+constexpr std::size_t kChunkBytes = 131072;
+constexpr std::size_t kCachedChunks = 2; // of each dataset; less than one, and each append would pack a chunk anew
+constexpr std::size_t kMetadataBytes = 4194304; // cached of a file on the disk
+constexpr std::size_t kTextChunkBytes = 4096;   // of references, which are not packed
+constexpr std::size_t kAttributeBytes = 60000;  // HDF5 takes 64 kB with everything around the text
 
 std::string innermost_reason() {
   std::string text;
@@ -29,6 +31,13 @@ std::string innermost_reason() {
       },
       &text);
   H5Eclear2(H5E_DEFAULT);
+  // Of what the disk refused, the system's own words out of HDF5's list of everything.
+  constexpr std::string_view start = "error message = '";
+  const std::size_t at = text.find(start);
+  if (at != std::string::npos) {
+    text = text.substr(at + start.size());
+    text = text.substr(0, text.find('\''));
+  }
   return text;
 }
 
@@ -79,7 +88,10 @@ void fail(const std::string& what) {
   throw Error(reason.empty() ? what : what + ": " + reason);
 }
 
-void quiet() { H5Eset_auto2(H5E_DEFAULT, nullptr, nullptr); }
+void quiet() {
+  H5dont_atexit();
+  H5Eset_auto2(H5E_DEFAULT, nullptr, nullptr);
+}
 
 Id text_type() {
   Id type(H5Tcopy(H5T_C_S1), H5Tclose, "text type");
@@ -306,6 +318,26 @@ Id memory_access() {
   return access;
 }
 
+Id disk_access() {
+  Id access(H5Pcreate(H5P_FILE_ACCESS), H5Pclose, "file access");
+  check(H5Pset_file_locking(access, false, true), "file access");
+  // Rows are only ever appended, so no chunk is wanted again once it is full. The number of slots is HDF5's own.
+  check(H5Pset_cache(access, 0, 521, kCachedChunks * kChunkBytes, 1), "file access");
+  H5AC_cache_config_t metadata{};
+  metadata.version = H5AC__CURR_CACHE_CONFIG_VERSION;
+  check(H5Pget_mdc_config(access, &metadata), "file access");
+  metadata.max_size = kMetadataBytes;
+  check(H5Pset_mdc_config(access, &metadata), "file access");
+  return access;
+}
+
+Id creation() {
+  Id plist(H5Pcreate(H5P_FILE_CREATE), H5Pclose, "file properties");
+  check(H5Pset_link_creation_order(plist, H5P_CRT_ORDER_TRACKED | H5P_CRT_ORDER_INDEXED), "file properties");
+  check(H5Pset_attr_creation_order(plist, H5P_CRT_ORDER_TRACKED | H5P_CRT_ORDER_INDEXED), "file properties");
+  return plist;
+}
+
 std::string utc_now() {
   const std::time_t now = std::time(nullptr);
   std::tm tm{};
@@ -317,17 +349,7 @@ std::string utc_now() {
 } // namespace
 
 Id create_in_memory() {
-  const Id access = memory_access();
-  const Id plist(H5Pcreate(H5P_FILE_CREATE), H5Pclose, "file properties");
-  check(H5Pset_link_creation_order(plist, H5P_CRT_ORDER_TRACKED | H5P_CRT_ORDER_INDEXED), "file properties");
-  check(H5Pset_attr_creation_order(plist, H5P_CRT_ORDER_TRACKED | H5P_CRT_ORDER_INDEXED), "file properties");
-  return Id(H5Fcreate(memory_name().c_str(), H5F_ACC_TRUNC, plist, access), H5Fclose, "create");
-}
-
-Id open_in_memory(std::vector<char> bytes) {
-  const Id access = memory_access();
-  check(H5Pset_file_image(access, bytes.data(), bytes.size()), "take the file into memory");
-  return Id(H5Fopen(memory_name().c_str(), H5F_ACC_RDWR, access), H5Fclose, "open");
+  return Id(H5Fcreate(memory_name().c_str(), H5F_ACC_TRUNC, creation(), memory_access()), H5Fclose, "create");
 }
 
 std::vector<char> image(hid_t file) {
@@ -335,6 +357,21 @@ std::vector<char> image(hid_t file) {
   std::vector<char> bytes(static_cast<std::size_t>(check(H5Fget_file_image(file, nullptr, 0), "size of the file")));
   check(H5Fget_file_image(file, bytes.data(), bytes.size()), "bytes of the file");
   return bytes;
+}
+
+Id create_on_disk(const std::string& path) {
+  return Id(H5Fcreate(path.c_str(), H5F_ACC_TRUNC, creation(), disk_access()), H5Fclose, "create");
+}
+
+Id open_on_disk(const std::string& path) {
+  return Id(H5Fopen(path.c_str(), H5F_ACC_RDWR, disk_access()), H5Fclose, "open");
+}
+
+int flushed(hid_t file) {
+  check(H5Fflush(file, H5F_SCOPE_LOCAL), "flush");
+  void* descriptor = nullptr;
+  check(H5Fget_vfd_handle(file, H5P_DEFAULT, &descriptor), "descriptor of the file");
+  return *static_cast<int*>(descriptor);
 }
 
 void write_identity(hid_t file, std::string_view filetype, int major, int minor) {
@@ -382,7 +419,8 @@ std::vector<std::string> dataset_paths(hid_t top, H5_index_t order) {
 }
 
 std::string digest(hid_t file) {
-  constexpr std::size_t block_bytes = std::size_t{1} << 22U;
+  constexpr std::size_t block_bytes = std::size_t{1} << 20U;
+  constexpr hsize_t texts_at_once = 4096; // each takes much more in memory than its reference in the file
   Sha256 sum;
   const auto add_number = [&sum](hsize_t n) {
     for (unsigned shift = 0; shift < 64; shift += 8) {
@@ -408,13 +446,15 @@ std::string digest(hid_t file) {
     }
     const std::size_t row_bytes =
         std::accumulate(shape.begin() + 1, shape.end(), H5Tget_size(type), std::multiplies<>());
-    const hsize_t rows_at_once = std::max<hsize_t>(1, block_bytes / std::max<std::size_t>(1, row_bytes));
+    const bool text = H5Tget_class(type) == H5T_STRING;
+    const hsize_t rows_at_once =
+        text ? texts_at_once : std::max<hsize_t>(1, block_bytes / std::max<std::size_t>(1, row_bytes));
     std::vector<char> raw;
     for (hsize_t row = 0; row < shape[0]; row += rows_at_once) {
       const hsize_t count = std::min(rows_at_once, shape[0] - row);
-      if (H5Tget_class(type) == H5T_STRING) {
-        for (const std::string& text : read_texts(dataset, row, count)) {
-          sum.update(text.c_str(), text.size() + 1);
+      if (text) {
+        for (const std::string& t : read_texts(dataset, row, count)) {
+          sum.update(t.c_str(), t.size() + 1);
         }
       } else {
         raw.resize(count * row_bytes);

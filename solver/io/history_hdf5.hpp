@@ -29,7 +29,8 @@ T check(T result, const std::string& what) {
   }
   return result;
 }
-/// HDF5 prints its errors to stderr unless told otherwise, anew in each thread.
+/// Comes before all other calls. HDF5 prints its errors to stderr unless told otherwise, anew in each thread; and at
+/// exit it closes once more a file whose disk refused, and crashes.
 void quiet();
 
 /// Owns a handle.
@@ -97,12 +98,17 @@ void attach(hid_t file, hid_t dataset, std::string_view axis, unsigned position)
 /// `/single`, the axis of length one for single figures.
 void create_single(hid_t file);
 
-/// An empty file in memory.
+/// An empty file in memory, for small ones.
 Id create_in_memory();
-/// A file taken into memory to be changed there. What stands behind its last byte is passed over.
-Id open_in_memory(std::vector<char> bytes);
 /// The bytes of a file in memory.
 std::vector<char> image(hid_t file);
+/// An empty file on the disk in the place of what is there, without locks; only a few chunks of each dataset are held
+/// in memory. The name is needed no longer than the call.
+Id create_on_disk(const std::string& path);
+/// Likewise a file that is there, to be changed. What stands behind its last byte is passed over, and cut off.
+Id open_on_disk(const std::string& path);
+/// Brings the bytes on the disk up to date; gives the descriptor to read them from, which stays the file's own.
+int flushed(hid_t file);
 
 /// The root attributes that say what a file is and who wrote it: filetype, format_version, program_version, git_sha,
 /// created_utc.

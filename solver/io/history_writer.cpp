@@ -8,8 +8,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cerrno>
 #include <chrono>
-#include <fstream>
+#include <cstring>
+#include <fcntl.h>
 #include <limits>
 #include <sys/stat.h>
 
@@ -25,15 +27,19 @@ using schema::Sizes;
 
 constexpr std::size_t kBufferedRows = 256;
 constexpr std::chrono::duration<double> kPublishEvery(10);
-constexpr double kPublishShare = 0.05; // of the wall time at most, however large the file has become
+// Of the wall time at most, however large the file has become. Less than the checkpoints of a run may take, so that
+// they come first where they can.
+constexpr double kPublishShare = 0.04;
 
-/// Runs HDF5 work, which happens in memory: a failure means no memory, or a fault of this program.
+constexpr const char* kKept = "the file as of the last checkpoint is kept";
+
+/// Runs HDF5 work on the working file: a failure means a disk that refuses, or a fault of this program.
 template <class Work>
-auto in_memory(const std::string& path, Work work) {
+auto writing(const std::string& path, Work work) {
   try {
     return work();
   } catch (const h5::Error& e) {
-    throw FileError(Code::FileWrite, fmt::format("{}: cannot build the history in memory: {}", path, e.what()));
+    throw FileError(Code::FileWrite, fmt::format("{}: cannot write ({}): {}", path, kKept, e.what()));
   }
 }
 
@@ -252,11 +258,6 @@ void write_figure(hid_t file, const Figure& figure) {
   }
 }
 
-std::vector<char> read_file(const std::string& path) {
-  std::ifstream in(path, std::ios::binary);
-  return {std::istreambuf_iterator<char>(in), std::istreambuf_iterator<char>()};
-}
-
 } // namespace
 
 struct HistoryWriter::Impl {
@@ -264,7 +265,7 @@ struct HistoryWriter::Impl {
 
   std::string path; ///< as the user wrote it
   std::optional<ReplacedFile> target;
-  h5::Id file;
+  h5::Id file; ///< the working file: the history as it grows, which nobody else sees
   std::optional<TableWriter<RecordRow>> records;
   std::optional<TableWriter<ActRow>> acts;
   std::optional<TableWriter<EventRow>> events;
@@ -289,22 +290,21 @@ struct HistoryWriter::Impl {
   /// Brings the file on disk to the present state.
   void publish() {
     const Clock::time_point start = Clock::now();
-    std::vector<char> bytes = in_memory(path, [&] { return h5::image(file); });
-    add_seal(bytes);
-    target->replace(bytes, "the file as of the last checkpoint is kept");
+    const int content = writing(path, [&] { return h5::flushed(file); });
+    target->replace([content](const Descriptor& other) { return copy_sealed(content, other); }, kKept);
     published = Clock::now();
     publishing = published - start;
   }
   void publish_if_due() {
     if (Clock::now() - published > std::max(kPublishEvery, publishing / kPublishShare)) {
-      in_memory(path, [&] { flush_tables(); });
+      writing(path, [&] { flush_tables(); });
       publish();
     }
   }
   template <class Row>
   void append(std::optional<TableWriter<Row>>& table, const Row& row) {
     require_open();
-    in_memory(path, [&] { table->append(row); });
+    writing(path, [&] { table->append(row); });
     publish_if_due();
   }
   void create(const RunHeader& header);
@@ -315,7 +315,7 @@ struct HistoryWriter::Impl {
 };
 
 void HistoryWriter::Impl::create(const RunHeader& header) {
-  file = h5::create_in_memory();
+  file = target->nameless([](const Descriptor&, const std::string& name) { return h5::create_on_disk(name); });
   h5::write_identity(file, kHistoryFileType, kHistoryFormatMajor, kHistoryFormatMinor);
   h5::write_attribute(file, "status", name(RunStatus::Running));
   h5::write_attribute(file, "status_text", "");
@@ -395,8 +395,14 @@ std::unique_ptr<HistoryWriter> HistoryWriter::reopen(const std::string& path) {
     throw FileError(Code::FileWrite,
                     fmt::format("{}: the run ended before its first checkpoint; run the scenario again", path));
   }
-  in_memory(path, [&] {
-    impl->file = h5::open_in_memory(read_file(path));
+  writing(path, [&] {
+    impl->file = impl->target->nameless([&](const Descriptor& other, const std::string& name) {
+      const Descriptor from(path, O_RDONLY);
+      if (!from.ok() || !copy(from.get(), other)) {
+        throw FileError(Code::FileWrite, fmt::format("{}: cannot write ({}): {}", path, kKept, std::strerror(errno)));
+      }
+      return h5::open_on_disk(name);
+    });
     const h5::Id group(H5Gopen2(impl->file, "/checkpoint", H5P_DEFAULT), H5Gclose, "open /checkpoint");
     const auto rows = h5::integer_attribute(group, "rows").value(); // History has seen them
     const Sizes sizes{history.studs().size(), history.nodes().size(), history.layers().size(),
@@ -427,7 +433,7 @@ void HistoryWriter::begin(const RunHeader& header) {
     }
     return;
   }
-  in_memory(impl_->path, [&] { impl_->create(header); });
+  writing(impl_->path, [&] { impl_->create(header); });
   impl_->publish();
 }
 
@@ -438,7 +444,7 @@ void HistoryWriter::steps(const StepsRow& row) { impl_->append(impl_->steps, row
 
 void HistoryWriter::checkpoint(const Checkpoint& checkpoint) {
   impl_->require_open();
-  in_memory(impl_->path, [&] {
+  writing(impl_->path, [&] {
     impl_->flush_tables();
     impl_->write_checkpoint(checkpoint);
   });
@@ -452,7 +458,7 @@ void HistoryWriter::end(RunStatus status, const std::string& text, const std::ve
       impl_->warnings.push_back(warning);
     }
   }
-  in_memory(impl_->path, [&] {
+  writing(impl_->path, [&] {
     impl_->flush_tables();
     h5::write_attribute(impl_->file, "status", name(status));
     h5::write_attribute(impl_->file, "status_text", text);

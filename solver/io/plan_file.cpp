@@ -362,7 +362,8 @@ void PlanWriter::write(const Plan& plan) {
   } catch (const h5::Error& e) {
     throw FileError(Code::FileWrite, fmt::format("{}: cannot build the plan in memory: {}", impl_->path, e.what()));
   }
-  impl_->target.replace(bytes, "what was there before is kept");
+  impl_->target.replace([&](const Descriptor& other) { return other.write(bytes.data(), bytes.size()); },
+                        "what was there before is kept");
 }
 
 PlanFile read_plan(const std::string& path) {

@@ -12,6 +12,7 @@
 #include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
+#include <vector>
 
 namespace clampfade {
 
@@ -85,11 +86,34 @@ bool Descriptor::sync() const { return ::fsync(fd_) == 0 || errno == EINVAL; } /
 
 bool Descriptor::close() { return fd_ < 0 || ::close(std::exchange(fd_, -1)) == 0; }
 
+bool copy(int from, const Descriptor& to, const std::function<void(const char*, std::size_t)>& look) {
+  std::vector<char> block(std::size_t{1} << 20U);
+  for (off_t at = 0;;) {
+    const ssize_t n = ::pread(from, block.data(), block.size(), at);
+    if (n < 0 && errno != EINTR) {
+      return false;
+    }
+    if (n == 0) {
+      return true;
+    }
+    if (n > 0) {
+      const auto bytes = static_cast<std::size_t>(n);
+      if (look) {
+        look(block.data(), bytes);
+      }
+      if (!to.write(block.data(), bytes)) {
+        return false;
+      }
+      at += n;
+    }
+  }
+}
+
 ReplacedFile::ReplacedFile(const std::string& path) : shown_(path), target_(followed(path)) { claim(); }
 
-void ReplacedFile::replace(const std::vector<char>& bytes, const std::string& kept) {
+void ReplacedFile::replace(const std::function<bool(const Descriptor&)>& write, const std::string& kept) {
   const char* step = "cannot write";
-  bool done = part_.ok() && part_.write(bytes.data(), bytes.size()) && part_.sync();
+  bool done = part_.ok() && write(part_) && part_.sync();
   if (done) {
     step = "cannot put the new state in place";
     done = std::rename(part_name_.c_str(), target_.c_str()) == 0 && part_.close();

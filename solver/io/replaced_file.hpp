@@ -1,9 +1,9 @@
 // A file that is only ever replaced whole: whoever opens its path finds the old state or the new, never a piece.
 #pragma once
 
+#include <functional>
 #include <string>
 #include <utility>
-#include <vector>
 
 namespace clampfade {
 
@@ -34,6 +34,10 @@ private:
   int fd_ = -1;
 };
 
+/// Copies all bytes of an open file, a block at a time, and shows each block to `look`. Leaves the reason in errno and
+/// gives false where the disk refuses.
+bool copy(int from, const Descriptor& to, const std::function<void(const char* data, std::size_t bytes)>& look = {});
+
 /// A new state is written beside the file, under its name with `.part` added, and then takes its name in one step.
 /// While this lives it holds a lock on that other file, so that a second run cannot write to the same place.
 class ReplacedFile {
@@ -44,8 +48,20 @@ public:
   ReplacedFile& operator=(const ReplacedFile&) = delete;
   ~ReplacedFile() { give_up(); }
 
-  /// Throws FileError(FileWrite); what was on the disk then stays. `kept` says in the message what that is.
-  void replace(const std::vector<char>& bytes, const std::string& kept);
+  /// `write` writes the new state to the other file, or leaves the reason in errno and gives false. Throws
+  /// FileError(FileWrite); what was on the disk then stays. `kept` says in the message what that is.
+  void replace(const std::function<bool(const Descriptor& other)>& write, const std::string& kept);
+
+  /// A file to work on, on the same disk, that never has to be cleared away: `open` gets the other file, still empty,
+  /// and its name, and opens it. Then the name is taken from it, and it is gone when it is closed, or when the process
+  /// dies. Throws FileError(FileWrite), and what `open` throws.
+  template <class Open>
+  auto nameless(const Open& open) {
+    auto opened = open(part_, part_name_);
+    give_up();
+    claim();
+    return opened;
+  }
 
 private:
   std::string shown_; ///< the path in messages, which is the user's

@@ -23,6 +23,16 @@ void add_seal(std::vector<char>& content) {
   content.insert(content.end(), line.begin(), line.end());
 }
 
+bool copy_sealed(int from, const Descriptor& to) {
+  Sha256 sum;
+  const auto hash = [&sum](const char* data, std::size_t bytes) { sum.update(data, bytes); };
+  if (!copy(from, to, hash)) {
+    return false;
+  }
+  const std::string line = seal_line(sum.hex());
+  return to.write(line.data(), line.size());
+}
+
 Seal check_seal(const std::string& path) {
   std::ifstream in(path, std::ios::binary | std::ios::ate);
   const std::streamoff size = in ? static_cast<std::streamoff>(in.tellg()) : 0;

@@ -3,6 +3,8 @@
 // late or by crashing.
 #pragma once
 
+#include "solver/io/replaced_file.hpp"
+
 #include <cstddef>
 #include <string>
 #include <vector>
@@ -17,6 +19,9 @@ enum class Seal {
 
 /// Appends the seal of what `content` holds.
 void add_seal(std::vector<char>& content);
+/// Writes all bytes of an open file, and their seal behind them; a block at a time. Leaves the reason in errno and
+/// gives false where the disk refuses.
+bool copy_sealed(int from, const Descriptor& to);
 /// Reads the whole file, without judging what cannot be opened or read: that counts as None.
 Seal check_seal(const std::string& path);
 

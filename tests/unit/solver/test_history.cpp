@@ -294,6 +294,77 @@ TEST_CASE("history: a place that cannot be written is refused at once, with the 
   CHECK(folder.code == Code::FileWrite);
 }
 
+TEST_CASE("history: memory does not grow with the rows, nor with the file that is taken up again") {
+#ifdef __SANITIZE_ADDRESS__
+  MESSAGE("not checked here: the address sanitizer keeps what was freed");
+#else
+  const TmpDir dir;
+  const auto peak = [] {
+    rusage usage{};
+    ::getrusage(RUSAGE_SELF, &usage);
+    return static_cast<double>(usage.ru_maxrss) / 1024; // MiB
+  };
+  // By how much some work raises the peak, in a process of its own, which has none yet [MiB].
+  const auto rise = [&](const std::function<void()>& work) {
+    int channel[2];
+    REQUIRE(::pipe(channel) == 0);
+    const pid_t child = ::fork();
+    REQUIRE(child >= 0);
+    if (child == 0) {
+      double mib = -peak();
+      try {
+        work();
+        mib += peak();
+      } catch (...) {
+        ::_exit(1); // nothing in the pipe
+      }
+      ::_exit(::write(channel[1], &mib, sizeof mib) == sizeof mib ? 0 : 1);
+    }
+    ::close(channel[1]);
+    double mib = 0;
+    CHECK(::read(channel[0], &mib, sizeof mib) == sizeof mib);
+    ::close(channel[0]);
+    ::waitpid(child, nullptr, 0);
+    return mib;
+  };
+  struct Peaks {
+    double file, written, taken_up; // MiB
+  };
+  const auto peaks = [&](std::size_t rows) {
+    const std::string path = dir / (std::to_string(rows) + ".h5");
+    Peaks p{};
+    p.written = rise([&] {
+      std::mt19937_64 random(20260103);
+      HistoryWriter writer(path);
+      synthetic_start(writer);
+      RecordRow row = synthetic_record(0);
+      for (std::size_t i = 0; i < rows; ++i) {
+        row.time += 60;
+        for (auto* list : {&row.loss, &row.loss_clamp}) {
+          for (double& v : *list) {
+            v = std::uniform_real_distribution<double>(0, 1)(random); // cannot be packed
+          }
+        }
+        writer.record(row);
+        writer.steps(synthetic_steps(i));
+        writer.event(synthetic_event(i));
+      }
+      writer.checkpoint(synthetic_checkpoint(1)); // not one before: the number of rows must send them to the disk
+    });
+    p.taken_up = rise([&] { HistoryWriter::reopen(path)->end(RunStatus::Complete, "", {}); });
+    p.file = static_cast<double>(std::filesystem::file_size(path)) / 1048576;
+    return p;
+  };
+  const Peaks few = peaks(4000);
+  const Peaks many = peaks(64000);
+  CAPTURE(few.written);
+  CAPTURE(few.taken_up);
+  CHECK(many.file - few.file > 32);
+  CHECK(many.written - few.written < 20); // caches fill
+  CHECK(many.taken_up - few.taken_up < 20);
+#endif
+}
+
 TEST_CASE("history: when the disk refuses, path and reason are told and the last checkpoint stays") {
   const TmpDir dir;
   const std::string path = dir / "a.h5";
@@ -313,6 +384,12 @@ TEST_CASE("history: when the disk refuses, path and reason are told and the last
     } catch (const FileError& e) {
       said = e.what();
     }
+    // Nor has HDF5 come to harm: this process can still read and, a little, write.
+    if (History(path).rows() == 0) {
+      said = "no rows";
+    }
+    write_whole(path + ".other", 50);
+    std::filesystem::remove(path + ".other");
     ::_exit(::write(channel[1], said.data(), said.size()) > 0 ? 0 : 1);
   }
   ::close(channel[1]);

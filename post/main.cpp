@@ -360,6 +360,20 @@ int run(int argc, char** argv) {
   add_checks(app);
   try {
     app.parse(argc, argv);
+  } catch (const CLI::RequiredError& e) {
+    // The library says only that a command is due; what stood in its place tells more.
+    if (app.get_subcommands().empty() && !app.remaining().empty()) {
+      std::vector<std::string> commands;
+      for (const CLI::App* command : app.get_subcommands({})) {
+        commands.push_back(command->get_name());
+      }
+      std::cerr << unknown_command(app.remaining().front(), "clampfade-report", commands, "clampfade",
+                                   {"check", "simulate", "resume", "schema"})
+                << "Run with --help for more information.\n";
+    } else {
+      app.exit(e);
+    }
+    return leave(Exit::Input);
   } catch (const CLI::ParseError& e) {
     const int code = app.exit(e);
     return code == 0 ? leave(Exit::Ok) : leave(Exit::Input);

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <iterator>
 #include <tuple>
 
 namespace clampfade {
@@ -187,6 +188,32 @@ std::string nearest(std::string_view word, const std::vector<std::string>& words
     }
   }
   return best;
+}
+
+std::string did_you_mean(std::string_view word, const std::vector<std::string>& words) {
+  // One letter begins too many words to mean any.
+  constexpr std::size_t few = 4;
+  std::vector<std::string> meant;
+  std::copy_if(words.begin(), words.end(), std::back_inserter(meant),
+               [&](const std::string& w) { return word.size() > 1 && w.compare(0, word.size(), word) == 0; });
+  if (meant.size() > few) {
+    return "";
+  }
+  if (meant.empty()) {
+    meant.push_back(nearest(word, words));
+  }
+  return meant.front().empty() ? "" : fmt::format("did you mean {}?", fmt::join(meant, " or "));
+}
+
+std::string unknown_command(std::string_view word, const std::string& program, const std::vector<std::string>& commands,
+                            const std::string& other, const std::vector<std::string>& elsewhere) {
+  std::string out = fmt::format("'{}' is no {} of {}", word, word.rfind('-', 0) == 0 ? "option" : "command", program);
+  if (std::find(elsewhere.begin(), elsewhere.end(), word) != elsewhere.end()) {
+    out += fmt::format("; {} has it", other);
+  } else if (const std::string meant = did_you_mean(word, commands); !meant.empty()) {
+    out += ", " + meant;
+  }
+  return out + fmt::format("\nCommands: {}\n", fmt::join(commands, ", "));
 }
 
 } // namespace clampfade

@@ -556,6 +556,20 @@ int main_program(int argc, char** argv) {
 
   try {
     app.parse(argc, argv);
+  } catch (const CLI::RequiredError& e) {
+    // The library says only that a command is due; what stood in its place tells more.
+    if (app.get_subcommands().empty() && !app.remaining().empty()) {
+      std::vector<std::string> commands;
+      for (const CLI::App* command : app.get_subcommands({})) {
+        commands.push_back(command->get_name());
+      }
+      fmt::print(stderr, "{}Run with --help for more information.\n",
+                 unknown_command(app.remaining().front(), "clampfade", commands, "clampfade-report",
+                                 {"summary", "table", "sheet", "compare", "page", "lesson", "figure", "checks"}));
+      return static_cast<int>(Exit::Input);
+    }
+    app.exit(e);
+    return static_cast<int>(Exit::Input);
   } catch (const CLI::ParseError& e) {
     return app.exit(e) == 0 ? static_cast<int>(Exit::Ok) : static_cast<int>(Exit::Input);
   }

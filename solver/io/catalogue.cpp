@@ -416,9 +416,8 @@ T Catalogue::resolve(Pool<T>& pool, const Item& ref, const std::string& kind, co
   const Item* item = inline_entry ? &ref : find(kind, name);
   if (item == nullptr) {
     const std::vector<std::string> known = names(kind);
-    const std::string near = nearest(name, known);
     context_.faults.add(Code::UnknownEntry, ref, path, fmt::format("'{}' is not in the catalogue's {}", name, kind),
-                        joined(known), near.empty() ? "" : "did you mean " + near + "?");
+                        joined(known), did_you_mean(name, known));
     return {};
   }
   UsedEntry used{kind, name, item, "", ""};

@@ -83,6 +83,8 @@ TEST_CASE("program: what can't be read is exit code 4, what is no command exit c
   CHECK(folder.run("resume nowhere.h5").code == 4);
   CHECK(folder.run("check").code == 2);
   CHECK(folder.run("chekc x.yaml").code == 2);
+  CHECK(contains(folder.run("chekc x.yaml").err, "'chekc' is no command of clampfade, did you mean check?"));
+  CHECK(contains(folder.run("summary x.h5").err, "clampfade-report has it"));
   CHECK(folder.run("check x.yaml --units metric").code == 2);
   CHECK(folder.run("").code == 2);
 }

@@ -87,6 +87,26 @@ TEST_CASE("the nearest word") {
   CHECK(nearest("x", {}).empty());
 }
 
+TEST_CASE("what a word may have meant: the words that it begins, before one that only looks like it") {
+  const std::vector<std::string> threads = {"M20x1.5", "M22x1.5", "M22x2.5", "M24x2"};
+  // By edit distance alone M24x2 is nearer to M22 than any M22: another diameter.
+  CHECK(did_you_mean("M22", threads) == "did you mean M22x1.5 or M22x2.5?");
+  CHECK(did_you_mean("M21x1.5", threads) == "did you mean M20x1.5?");
+  CHECK(did_you_mean("banana", threads).empty());
+  CHECK(did_you_mean("M2", {"M20x1.5", "M20x2.5", "M22x1.5", "M22x2.5", "M24x2"}).empty()); // too many to mean any
+  CHECK(did_you_mean("M", {"M20x1.5"}).empty());
+}
+
+TEST_CASE("a word that is no command is told with what it may have meant") {
+  const auto said = [](std::string_view word) {
+    return unknown_command(word, "wheel", {"check", "run"}, "report", {"summary", "plan"});
+  };
+  CHECK(said("chek") == "'chek' is no command of wheel, did you mean check?\nCommands: check, run\n");
+  CHECK(said("summary") == "'summary' is no command of wheel; report has it\nCommands: check, run\n");
+  CHECK(said("--verison") == "'--verison' is no option of wheel\nCommands: check, run\n");
+  CHECK(said("a.yaml") == "'a.yaml' is no command of wheel\nCommands: check, run\n");
+}
+
 TEST_CASE("cautions forbid a release to service and a skipped re-check") {
   std::string all;
   for (const std::string_view c : cautions()) {

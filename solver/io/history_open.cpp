@@ -25,9 +25,10 @@ void check_type(hid_t file, const std::string& path, const FileKind& kind) {
   const std::optional<std::string> type = h5::text_attribute(file, "filetype");
   if (type != kind.filetype) {
     throw FileError(Code::FileVersion,
-                    fmt::format("{}: this is {}, not a {}; give a file that {} has written", path,
+                    fmt::format("{}: this is {}, not a {}; give a file that {} has written{}", path,
                                 type ? "a file of type \"" + *type + "\"" : "an HDF5 file of another kind",
-                                kind.filetype, kind.writer));
+                                kind.filetype, kind.writer,
+                                type == "clampfade-plan" ? " (a plan is read by plan, page and lesson)" : ""));
   }
   const auto version = h5::integer_attribute(file, "format_version");
   if (!version || version->size() != 2) {

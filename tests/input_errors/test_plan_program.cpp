@@ -107,6 +107,7 @@ TEST_CASE("program: the report says what is no plan and what is no history") {
   const CliResult summary = report_in(dir, "summary p.h5");
   CHECK(summary.exit == 4);
   CHECK(has(summary.err, "\"clampfade-plan\", not a clampfade-history"));
+  CHECK(has(summary.err, "(a plan is read by plan, page and lesson)"));
   CHECK(report_in(dir, "compare a.h5 p.h5").exit == 4);
   CHECK(report_in(dir, "compare a.h5").exit == 2);
   CHECK(report_in(dir, "compare a.h5 none.h5").exit == 4);

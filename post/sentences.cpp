@@ -142,7 +142,8 @@ std::string retorque_sentence(const Summary& s, System system) {
   const bool some = std::any_of(s.passes.begin(), s.passes.end(),
                                 [&](const PassLine& p) { return p.pass == 0 && p.time < f.latest_retorque->time; });
   std::string text = fmt::format("To keep the required clamp, a {}retorque is needed before that: at the latest after "
-                                 "{} or {}, whichever comes first.",
+                                 "{} or {}, whichever comes first. That is a limit and no date to aim for: "
+                                 "clampfade plan tries the instants before it.",
                                  some ? "further " : "", duration(f.latest_retorque->time),
                                  show(f.latest_retorque->distance, Kind::Distance, system, 3));
   if (!f.torque.empty() && f.check_torque_then) {

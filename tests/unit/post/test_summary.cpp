@@ -150,6 +150,7 @@ TEST_CASE("summary: the crossing is the run's own, not the next record's") {
   CHECK(has(text, "Stud 2 falls below the required clamp of 80.00 kN after 22.7 days and 2273 km."));
   CHECK(has(text, "The lowest cold clamp is 76.80 kN (stud 2, after 30.0 days and 3000 km), 4.00 % below it."));
   CHECK(has(text, "at the latest after 22.7 days or 2273 km, whichever comes first."));
+  CHECK(has(text, "That is a limit and no date to aim for: clampfade plan tries the instants before it."));
 }
 
 TEST_CASE("summary: a crossing that no event located is only known to the next record") {

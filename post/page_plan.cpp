@@ -235,14 +235,16 @@ std::string lesson_page(const PlanFile& file, System opens_with) {
                    paragraph(escape(kScatter), "note") + cautions_box());
   const auto panel = [&](std::size_t i, const char* id, const char* heading) {
     const PlanCase& c = plan.cases[i];
-    Chart chart = empty_chart(plan, std::string(id) + "-clamp", heading,
-                              "A step up is the retorque. Faint: the other two, so that all three have the same axes.");
+    Chart chart =
+        empty_chart(plan, std::string(id) + "-clamp", heading,
+                    "The weakest stud. A step up is the retorque. Faint: the other two, so that all three have "
+                    "the same axes.");
     ChartVariant variant;
     for (const std::size_t k : {lesson.never, *lesson.once, *lesson.late}) {
       ChartLine line = case_line(plan, k, variant);
       line.faint = k != i;
+      // No label at the line's end: in a third of the page's width it would take a third of the chart.
       line.colour = k == i ? kTold : kBehind;
-      line.label = k == i ? "weakest stud" : "";
       variant.lines.push_back(std::move(line));
     }
     chart.variants.push_back(std::move(variant));
@@ -285,6 +287,10 @@ std::string lesson_page(const PlanFile& file, System opens_with) {
   const bool ran_below = late.below_time < late.retorques.front().time;
   card("late", "Retorqued late",
        panel(*lesson.late, "late", "Retorqued late") +
+           (ran_below
+                ? paragraph("It ran " + escape(duration(late.retorques.front().time - std::max(late.below_time, 0.0))) +
+                            " below the required clamp before the wrench came.")
+                : "") +
            paragraph("A check after " + at(late) + ". " + reading(*lesson.late)),
        ran_below ? "The wrench wins the clamp back, but not the time in which the wheel ran with too little."
                  : "The wrench wins the clamp back; until then the wheel ran on what the first tightening had left.");

@@ -180,6 +180,13 @@ TEST_CASE("lesson: three charts of one range, the readings, and what each teache
   CHECK(has(all, "It takes 555.0 to 575.0"));
   // The late case fell below after 95 days, long after its retorque: it did not run with too little until then.
   CHECK_FALSE(has(all, "ran with too little"));
+  CHECK_FALSE(has(all, "below the required clamp before the wrench came"));
+  Plan too_late = plan_example();
+  too_late.cases.at(1).lowest_clamp = 130e3;
+  too_late.cases.at(2).below_time = 20 * kPlanDay; // its retorque is done after 40.5 days
+  PlanFile file;
+  file.plan = too_late;
+  CHECK(has(lesson_page(file, System::Si), "It ran 20.5 days below the required clamp before the wrench came."));
   CHECK(has(without_and_late({115e3, 110e3}), "Nothing to compare") == false);
   CHECK(has(without_and_late({100e3, 110e3}), "Nothing to compare"));
 }

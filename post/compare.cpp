@@ -383,15 +383,19 @@ private:
       note("Nothing.");
       return;
     }
+    bool absent = false;
     each_block([&](std::size_t from, std::size_t to) {
       Grid grid = start(from, to);
       for (const Difference& d : c_.differences) {
         const std::vector<std::string> shown = shown_values(d, system_);
+        absent = absent || std::find(shown.begin(), shown.end(), "-") != shown.end();
         grid.rows.push_back({d.path, {shown.begin() + offset(from), shown.begin() + offset(to)}});
       }
       out_ += grid_text(grid);
     });
-    note("- the scenario does not have that key. Catalogue entries that only some use are named once.");
+    if (absent) {
+      note("- the scenario does not have that key. Catalogue entries that only some use are named once.");
+    }
   }
 
   void budget() {

@@ -222,6 +222,12 @@ TEST_CASE("compare: the decision table has every history's own figures") {
   CHECK(c.all[2].moved == 1);
   CHECK_FALSE(c.unlike_length);
   CHECK(c.reservations.empty());
+  // A dash is explained where one stands.
+  const auto explained = [](const Comparison& some) {
+    return has(flat(to_text(some, System::Si)), "the scenario does not have that key");
+  };
+  CHECK(explained(c));
+  CHECK_FALSE(explained(compared({{"A", "schema: 1\na: 1\n"}, {"B", "schema: 1\na: 2\n"}})));
   auto rows = rows_of(c);
   CHECK(rows["cold clamp as tightened, weakest stud, kN"] == Texts{"90.00", "90.00", "90.00"});
   CHECK(rows["cold clamp left at the end, weakest stud, kN"] == Texts{"70.00", "82.00", "78.00"});

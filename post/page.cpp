@@ -345,7 +345,7 @@ std::string limits_markup(const Run& run, Units units) {
   const Summary& s = run.summary;
   std::vector<std::vector<std::string>> rows;
   if (s.utilisation_tightening) {
-    rows.push_back({"utilisation while tightening", escape(number(*s.utilisation_tightening, 3)), "1",
+    rows.push_back({"utilisation while tightening", escape(number(*s.utilisation_tightening, 3)), number(1, 3),
                     escape(number(100 * *s.utilisation_tightening, 3)), "–", "–"});
   }
   const auto row = [&](const char* what, const std::optional<Peak>& p, Kind kind) {
@@ -404,10 +404,12 @@ std::string tightening_markup(const std::string& prefix, const Run& run, Units u
                     bare(p.clamp_end_highest, Kind::Force, units)});
   }
   const std::string unit_text = unit_name(Kind::Force, units.first);
-  return out + table("Acts of the wrench: clamp right after each nut's turn, and when all was done",
-                     {"", "at", heading_unit("torque", Kind::Torque, units), "nuts moved",
-                      "right after, lowest " + unit_text, "highest", "at the end, lowest " + unit_text, "highest"},
-                     rows);
+  return out +
+         table(
+             "Acts of the wrench: clamp right after each nut's turn, and of the same studs once the last pass was done",
+             {"", "at", heading_unit("torque", Kind::Torque, units), "nuts moved", "right after, lowest " + unit_text,
+              "highest", "after the last pass, lowest " + unit_text, "highest"},
+             rows);
 }
 
 std::string events_markup(const Run& run, Units units) {
@@ -487,6 +489,17 @@ std::string warnings_markup(const Run& run, Units units) {
   return list.empty() ? "" : element("ul", {}, list);
 }
 
+/// What the scenario as run gives for a key of its solution, as text; empty where it has none.
+std::string asked_of_solution(const Run& run, const std::string& key) {
+  const std::string& text = run.scenario_text;
+  const std::size_t solution = text.find("\nsolution:");
+  const std::string before = "\n  " + key + ": ";
+  const std::size_t at = solution == std::string::npos ? solution : text.find(before, solution);
+  return at == std::string::npos
+             ? ""
+             : text.substr(at + before.size(), text.find('\n', at + before.size()) - at - before.size());
+}
+
 std::string computed_markup(const Run& run, Units units) {
   const Summary& s = run.summary;
   std::uint64_t steps = 0;
@@ -528,14 +541,14 @@ std::string computed_markup(const Run& run, Units units) {
     const double closure = std::max(std::abs(s.budget.mean.closure()), std::abs(s.budget.weakest.closure()));
     rows.push_back({"closure error of the budget", fmt::format("{:.2g} N at most", closure)});
   }
-  // The scenario as run names what the numerics were asked for.
-  constexpr std::string_view key = "\n  tolerance: ";
-  const std::size_t solution = run.scenario_text.find("\nsolution:");
-  const std::size_t at = solution == std::string::npos ? solution : run.scenario_text.find(key, solution);
-  if (at != std::string::npos) {
+  const std::string resolution = asked_of_solution(run, "resolution");
+  if (!resolution.empty()) {
+    rows.push_back({"resolution", escape(resolution)});
+  }
+  const std::string tolerance = asked_of_solution(run, "tolerance");
+  if (!tolerance.empty()) {
     rows.push_back(
-        {"tolerance of a step",
-         fmt::format("{:g} of the first clamp", std::strtod(run.scenario_text.c_str() + at + key.size(), nullptr))});
+        {"tolerance of a step", fmt::format("{:g} of the first clamp", std::strtod(tolerance.c_str(), nullptr))});
   }
   return table("How it was computed", {}, rows, 2) +
          details("The scenario as run, with all defaults and catalogue values",

@@ -296,7 +296,8 @@ void Writer::tightening() {
                plain(p.clamp_end_highest, Kind::Force)});
   }
   out_ += table.text();
-  note("Moved: nuts that turned. Low, high: clamp right after each nut's turn; end: when all were done.");
+  note("Moved: nuts that turned. Low, high: clamp right after each nut's turn; end: of the same studs once the "
+       "last pass was done, so alike in passes that turn the same nuts.");
 }
 
 void Writer::temperatures() {

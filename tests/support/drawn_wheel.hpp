@@ -74,7 +74,8 @@ inline void write_drawn(const std::string& path, const DrawnWheel& w) {
   HistoryWriter writer(path);
   RunHeader h;
   h.title = w.title;
-  h.scenario_text = "schema: 1\ntitle: \"</script><b>\"\nsolution:\n  tolerance: 9.9999999999999995e-07\n";
+  h.scenario_text =
+      "schema: 1\ntitle: \"</script><b>\"\nsolution:\n  resolution: every-stop\n  tolerance: 9.9999999999999995e-07\n";
   h.warnings = {"a warning with 5 kN in it & <b>"};
   for (std::size_t s = 0; s < w.studs; ++s) {
     h.studs.push_back(std::to_string(s + 1));

@@ -77,6 +77,10 @@ TEST_CASE("page: it is well-formed in both systems, with every section and no nu
     CHECK(visible.find(">nan") == std::string::npos);
     CHECK(visible.find("\"nan") == std::string::npos);
     CHECK(visible.find("inf\"") == std::string::npos);
+    // What the numerics were asked for.
+    const auto rows = m.all("tr");
+    CHECK(
+        std::any_of(rows.begin(), rows.end(), [](const MarkupElement& e) { return e.text == "resolutionevery-stop"; }));
     CHECK(m.all("html").at(0).get("data-units") == (system == System::Si ? "si" : "us"));
     CHECK(m.all("main").size() == 1);
     CHECK(m.all("h1").size() == 1);

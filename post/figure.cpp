@@ -95,9 +95,15 @@ std::string figure_svg(const Run& run, const FigureOptions& options) {
   const double h = std::stod(svg.substr(svg.find(' ', box)));
   const std::size_t start = svg.find('>');
   const std::string size = fmt::format(" width=\"{:.0f}\" height=\"{:.0f}\"", options.width, options.width * h / w);
-  const std::string style =
-      element("style", {}, resolved(web::drawing_css(), web::colours_css())) +
-      element("rect", {{"width", "100%"}, {"height", "100%"}, {"fill", resolved("var(--paper)", web::colours_css())}});
+  // The paper reaches past the picture: at whole pixels its shape is not quite that of the box, and a PNG's edge
+  // would be left dark.
+  constexpr double past = 4;
+  const std::string style = element("style", {}, resolved(web::drawing_css(), web::colours_css())) +
+                            element("rect", {{"x", -past},
+                                             {"y", -past},
+                                             {"width", w + 2 * past},
+                                             {"height", h + 2 * past},
+                                             {"fill", resolved("var(--paper)", web::colours_css())}});
   // Title and description stay first, as readers of the screen want them.
   const std::size_t body = svg.find("</desc>") + 7;
   return "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n" + svg.substr(0, start) + size +

@@ -20,6 +20,7 @@
 #include <cmath>
 #include <limits>
 #include <set>
+#include <sstream>
 
 using namespace clampfade;
 using namespace clampfade::post;
@@ -411,6 +412,20 @@ TEST_CASE("figure: every chart is a document of its own, without colours left op
       CHECK(m.elements[0].name == "svg");
       CHECK(m.elements[0].get("width") == "640");
       CHECK(m.elements[0].number("height") > 100);
+      // White to every edge, also where whole pixels stretch the box by a part of one.
+      const MarkupElement paper = m.all("rect").at(0);
+      CHECK(paper.get("fill") == "#ffffff");
+      CHECK(paper.number("x") < 0);
+      CHECK(paper.number("y") < 0);
+      std::istringstream box(m.elements[0].get("viewBox"));
+      double left = 0;
+      double top = 0;
+      double width = 0;
+      double height = 0;
+      box >> left >> top >> width >> height;
+      REQUIRE_FALSE(box.fail());
+      CHECK(paper.number("x") + paper.number("width") > width);
+      CHECK(paper.number("y") + paper.number("height") > height);
       CHECK(m.all("style").size() == 1);
       CHECK(svg.find(system == System::Si ? "lbf" : "kN") == std::string::npos);
     }

@@ -296,8 +296,9 @@ private:
   }
 
   void run_day(const std::vector<Stretch>& stretches, double extra) {
+    const std::size_t kind = &stretches == &work_ ? 0 : &stretches == &together_ ? 1 : 2;
     wheel_.forget();
-    heat_.restart();
+    heat_.begin_day(3 * (day_ % 7) + kind, nodes_);
     controlled_by_.clear();
     if (extra > 0) {
       sink_->event({static_cast<double>(day_) * units::kDay, distance_, -1, "hot day",
@@ -533,13 +534,13 @@ private:
   /// Worst slip margin and stress amplitude since the last record.
   void watch_extremes(const State& x, const std::vector<WheelLoad>& loads) {
     for (const WheelLoad& load : loads) {
-      const SlipState slip = wheel_.slip_state(x, load);
-      margin_ = std::min(margin_, slip.margin);
+      wheel_.slip_state(x, load, slip_);
+      margin_ = std::min(margin_, slip_.margin);
       const double axial = axial_force(x, {&load, 1});
       for (std::size_t c = 0; c < wheel_.columns(); ++c) {
         if (wheel_.nut_on(x, c)) {
           const double factor = joint_.load_factor(places_, wheel_.washer_compliance(x, c));
-          fatigue_[c] = std::max(fatigue_[c], stress_amplitude(slip, c, factor * axial));
+          fatigue_[c] = std::max(fatigue_[c], stress_amplitude(slip_, c, factor * axial));
         }
       }
     }
@@ -760,6 +761,7 @@ private:
   double next_time_ = agenda_.after(0); ///< follows from times_told_ [s]
   double now_ = 0;
   std::uint64_t asked_ = 0; ///< steps since the run began, for the questions whether to go on
+  SlipState slip_;
   std::vector<double> watch_, places_;
   std::string controlled_by_;
   bool together_now_ = false; ///< the day is being run in stretches

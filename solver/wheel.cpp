@@ -549,11 +549,14 @@ Eigen::MatrixXd Wheel::cold_influence(const State& x, const Rest& rest) {
   return cold_equilibrium_.influence(balance_.slopes, cold_elastic_.ring, rest, held_);
 }
 
+void Wheel::slip_state(const State& x, const WheelLoad& load, SlipState& out) const {
+  rest_from(x, slip_rest_);
+  slip_at(slip_rest_.forces, load, out);
+}
+
 SlipState Wheel::slip_state(const State& x, const WheelLoad& load) const {
-  Rest rest;
-  rest_from(x, rest);
   SlipState out;
-  slip_at(rest.forces, load, out);
+  slip_state(x, load, out);
   return out;
 }
 

@@ -102,6 +102,7 @@ public:
   [[nodiscard]] Eigen::MatrixXd cold_influence(const State& x, const Rest& rest);
 
   [[nodiscard]] SlipState slip_state(const State& x, const WheelLoad& load) const;
+  void slip_state(const State& x, const WheelLoad& load, SlipState& out) const;
   /// Compliance of the washers at their present tangent and the modulus of the tightening temperature [m/N]; or 0.
   [[nodiscard]] double washer_compliance(const State& x, std::size_t c) const;
   void forget() {
@@ -174,6 +175,7 @@ private:
   Rest rest_, rest_scratch_;
   std::vector<double> no_torsion_;
   mutable SlipState slip_;
+  mutable Rest slip_rest_;
   std::size_t doubtful_column_ = 0;
   std::size_t doubtful_law_ = 0;
   std::string failure_; ///< why the last step found no equilibrium; empty if it did

@@ -59,6 +59,7 @@ void HeatSolver::run(const HeatSpan& span, std::vector<double>& temperatures) {
                 temperatures.begin());
     stepper_->step = course.step;
   } else {
+    day.solved = next_; // should this fail, nothing of it is known
     course.span = span;
     solve(course, temperatures);
     course.step = stepper_->step;

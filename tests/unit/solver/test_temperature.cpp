@@ -107,3 +107,16 @@ TEST_CASE("temperature: what is not a number is not passed on") {
   std::vector<double> t{std::numeric_limits<double>::quiet_NaN()};
   CHECK_THROWS_AS(solver.run({1000, 300, 0, 0}, t), NumericalError);
 }
+
+TEST_CASE("temperature: a span that failed is not taken for known") {
+  HeatSolver solver(kLump);
+  const auto day = [&](double second) {
+    std::vector<double> t{400};
+    solver.begin_day(0, t);
+    solver.run({5000, 300, 0, 700}, t);
+    solver.run({5000, 300, 0, second}, t);
+  };
+  day(0);
+  CHECK_THROWS_AS(day(std::numeric_limits<double>::infinity()), NumericalError);
+  CHECK_THROWS_AS(day(std::numeric_limits<double>::infinity()), NumericalError);
+}

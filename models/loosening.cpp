@@ -47,11 +47,31 @@ double turn_per_slide(const NutThread& nut, double clamp, double thread_friction
     low = high;
     high *= 2;
   }
-  for (int i = 0; i < 200 && high - low > 1e-14 * high; ++i) {
-    const double mid = (low + high) / 2;
-    (resist(mid) < drive ? low : high) = mid;
+  // Regula falsi with the Illinois rule: the elliptic integrals are what costs.
+  double miss_low = resist(low) - drive;
+  double miss_high = resist(high) - drive;
+  double xi = high;
+  for (int i = 0; i < 200 && miss_high != 0 && high - low > 1e-15 * high; ++i) {
+    const double before = xi;
+    xi = (low * miss_high - high * miss_low) / (miss_high - miss_low);
+    if (!(xi > low && xi < high)) {
+      xi = (low + high) / 2;
+    }
+    const double miss = resist(xi) - drive;
+    if (std::abs(xi - before) <= 1e-15 * xi || miss == 0) {
+      return xi;
+    }
+    if (miss < 0) {
+      miss_high /= low > 0 && before == low ? 2 : 1;
+      low = xi;
+      miss_low = miss;
+    } else {
+      miss_low /= before == high ? 2 : 1;
+      high = xi;
+      miss_high = miss;
+    }
   }
-  return (low + high) / 2;
+  return xi;
 }
 
 } // namespace clampfade

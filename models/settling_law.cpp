@@ -88,10 +88,11 @@ void SettlingLaw::share(const LawStep& step, std::span<double> shared) const {
     shared[3] = std::abs(start - 2 * middle + end) / (12 * mean);
   }
   for (std::size_t m = 0; m < modes_.size(); ++m) {
-    double* s = &shared[kSharedHead + kPerMode * m];
-    s[0] = step.duration * (modes_[m].rate * mean + modes_[m].per_cycle * step.cycle_rate);
-    s[1] = std::exp(-s[0]);
-    s[2] = mean_decay(s[0], s[1]);
+    const double z = step.duration * (modes_[m].rate * mean + modes_[m].per_cycle * step.cycle_rate);
+    const double decay = std::exp(-z);
+    shared[lengths() + m] = z;
+    shared[decays() + m] = decay;
+    shared[means() + m] = mean_decay(z, decay);
   }
 }
 
@@ -113,13 +114,14 @@ void SettlingLaw::prepare(const LawStep&, std::span<const double> shared, std::s
       loss += y;
       continue;
     }
-    const double* s = &shared[kSharedHead + kPerMode * m];
+    const double decay = shared[decays() + m];
+    const double mean = shared[means() + m];
     const double a = weight * start;
     // A falling target must not be met under way: see `settle`.
-    if (y <= a && (low >= start || (start - low) * weight * s[2] <= (a - y) * s[1])) {
+    if (y <= a && (low >= start || (start - low) * weight * mean <= (a - y) * decay)) {
       does = kFollows;
-      loss += s[1] * y + (s[2] - s[1]) * a;
-      slope += weight * (1 - s[2]);
+      loss += decay * y + (mean - decay) * a;
+      slope += weight * (1 - mean);
     } else {
       does = kUnsure;
       unsure += 1;
@@ -134,8 +136,8 @@ void SettlingLaw::prepare(const LawStep&, std::span<const double> shared, std::s
 }
 
 ModeEnd SettlingLaw::end_of(std::size_t m, double y, double a, double b, std::span<const double> shared) const {
-  const double* s = &shared[kSharedHead + kPerMode * m];
-  return settle(y, modes_[m].weight * a, modes_[m].weight * b, s[0], s[1], s[2]);
+  return settle(y, modes_[m].weight * a, modes_[m].weight * b, shared[lengths() + m], shared[decays() + m],
+                shared[means() + m]);
 }
 
 LawLoss SettlingLaw::trial(const LawStep&, std::span<const double> shared, std::span<const double> z0, double,
@@ -176,14 +178,18 @@ LawLoss SettlingLaw::finish(const LawStep&, std::span<const double> shared, std:
       continue;
     }
     const double weight = modes_[m].weight;
-    const double* s = &shared[kSharedHead + kPerMode * m];
-    const ModeEnd y = end_of(m, z0[m], work[0], end.value, shared);
+    const double z = shared[lengths() + m];
+    const double decay = shared[decays() + m];
+    const double mean = shared[means() + m];
+    const ModeEnd y = holds && work[kHead + m] == kFollows
+                          ? ModeEnd{follow(z0[m], weight * work[0], weight * end.value, decay, mean), 1 - mean}
+                          : end_of(m, z0[m], work[0], end.value, shared);
     z1[m] = y.value;
     answer.loss += y.value;
     answer.slope += y.slope * weight;
     if (y.value > z0[m]) {
-      answer.doubt += weight * (bend * (1 - s[1]) + forced * std::abs(s[2] - s[1])) +
-                      shared[3] * s[0] * s[1] * std::abs(weight * end.value - z0[m]);
+      answer.doubt += weight * (bend * (1 - decay) + forced * std::abs(mean - decay)) +
+                      shared[3] * z * decay * std::abs(weight * end.value - z0[m]);
     }
   }
   answer.slope *= end.slope;

@@ -25,7 +25,7 @@ public:
   };
 
   [[nodiscard]] std::size_t states() const final { return modes_.size(); }
-  [[nodiscard]] std::size_t shared() const final { return kSharedHead + kPerMode * modes_.size(); }
+  [[nodiscard]] std::size_t shared() const final { return kSharedHead + 3 * modes_.size(); }
   [[nodiscard]] std::size_t scratch() const final { return kHead + modes_.size(); }
   void start(std::span<double> z) const final;
   [[nodiscard]] double fastest(double temperature, double cycle_rate) const final;
@@ -56,10 +56,14 @@ protected:
 private:
   /// What a mode does over a step whose end target is not known yet.
   static constexpr double kAsleep = 0, kFollows = 1, kUnsure = 2;
-  // Shared: property at the start, end and middle, doubt of the mean speed; then each mode's scaled length, its decay
-  // and mean decay. Scratch: target at the start, the range of end targets for which the rest holds, loss of modes that
-  // sleep or follow with the end target at zero, its slope, how many are unsure; then what each mode does.
-  static constexpr std::size_t kSharedHead = 4, kPerMode = 3, kHead = 6;
+  // Shared: property at the start, end and middle, doubt of the mean speed; then of all modes the scaled lengths, the
+  // decays and the mean decays. Scratch: target at the start, the range of end targets for which the rest holds, loss
+  // of modes that sleep or follow with the end target at zero, its slope, how many are unsure; then what each mode
+  // does.
+  static constexpr std::size_t kSharedHead = 4, kHead = 6;
+  [[nodiscard]] static constexpr std::size_t lengths() { return kSharedHead; }
+  [[nodiscard]] std::size_t decays() const { return kSharedHead + modes_.size(); }
+  [[nodiscard]] std::size_t means() const { return kSharedHead + 2 * modes_.size(); }
   [[nodiscard]] ModeEnd end_of(std::size_t m, double y, double a, double b, std::span<const double> shared) const;
   Mechanism mechanism_;
   std::vector<Mode> modes_;

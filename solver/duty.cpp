@@ -59,6 +59,8 @@ public:
     const double cruise = r.cruise();
     const double stop_time = r.stop_time();
     const double whole = stop_time * static_cast<double>(r.stops);
+    // Nothing can be drawn together with a cycle that takes longer by itself, and its mean would only hide its course.
+    const double together = stop_time <= kRoundTogether ? kRoundTogether : 0;
     for (std::size_t i = 0; i < r.stops; ++i) {
       double at = stop_time * static_cast<double>(i);
       const auto middle = [&](double length) {
@@ -67,7 +69,7 @@ public:
         return share;
       };
       const auto put = [&](Span& span) {
-        span.together = kRoundTogether;
+        span.together = together;
         add(span);
       };
       Span s;

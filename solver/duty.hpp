@@ -17,7 +17,8 @@ struct Span {
   WheelLoad load;
   bool parked = false; ///< a service may act at its start: a park, or a dwell of at least 10 min
   bool stop = false;   ///< ends with the vehicle at rest after a drive
-  /// Longest stretch of spans that may be integrated by its mean with this one in it [s]; 0: it stays by itself.
+  /// About how long a stretch of spans may be that is integrated by its mean with this one in it [s]; 0: it stays by
+  /// itself.
   double together = 0;
   bool begins = false;  ///< a stop cycle or a piece of a trace begins here
   std::size_t step = 0; ///< number of the day's step it belongs to

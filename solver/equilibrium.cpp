@@ -144,7 +144,8 @@ void Equilibrium::factor(std::span<const double> ring) {
 void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<const double> ring, double scale) {
   const std::size_t segments = network_.segments();
   const std::size_t columns = network_.columns();
-  Eigen::VectorXd x(at(network_.unknowns()));
+  Eigen::VectorXd& x = unknowns_;
+  x.resize(at(network_.unknowns()));
   for (std::size_t c = 0; c < columns; ++c) {
     for (std::size_t s = 0; s < segments; ++s) {
       const std::size_t i = c * segments + s;
@@ -158,7 +159,7 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
       x[at(network_.face_at(c, k))] = rest.faces[c * network_.faces() + k];
     }
   }
-  Eigen::VectorXd r;
+  Eigen::VectorXd& r = residual_;
   int since_factor = 0;
   int changes = 0;
   double step_before = std::numeric_limits<double>::infinity();
@@ -182,13 +183,13 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
       since_factor = 0;
     }
     ++since_factor;
-    const Eigen::VectorXd step = lu_.solve(r);
-    x -= step;
+    step_ = lu_.solve(r);
+    x -= step_;
     double largest = 0;
     for (std::size_t c = 0; c < columns; ++c) {
       for (std::size_t s = 0; s < segments; ++s) {
         rest.forces[c * segments + s] = x[at(network_.force_at(c, s))];
-        largest = std::max(largest, std::abs(step[at(network_.force_at(c, s))]));
+        largest = std::max(largest, std::abs(step_[at(network_.force_at(c, s))]));
       }
     }
     if (!std::isfinite(largest)) {
@@ -198,9 +199,11 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
     if (largest > step_before / 2) {
       since_factor = kKeepFactor;
     }
+    // With a kept factorisation each step is a share of the one before: the next, not taken, is what is still missing.
+    const double missing = iteration > 0 ? largest * std::min(1.0, 10 * largest / step_before) : largest;
     step_before = largest;
     const double overlap = changes < kContactChanges ? kOverlap : kOverlapAtLast;
-    if (largest <= kConverged * scale && contact_holds(rest, x, overlap, kConverged * scale)) {
+    if (missing <= kConverged * scale && contact_holds(rest, x, overlap, kConverged * scale)) {
       for_each_face([&](std::size_t, std::size_t, std::size_t i) { rest.forces[i] = std::max(rest.forces[i], 0.0); });
       for (std::size_t c = 0; c < columns; ++c) {
         for (std::size_t k = 0; k < network_.faces(); ++k) {

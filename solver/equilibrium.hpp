@@ -99,6 +99,7 @@ private:
   std::vector<char> pinned_;       ///< held or open
   Balance balance_;
   Eigen::SparseMatrix<double> matrix_;
+  Eigen::VectorXd unknowns_, residual_, step_; // kept to spare allocations
   Eigen::SparseLU<Eigen::SparseMatrix<double>> lu_;
   bool analysed_ = false;
   bool factored_ = false;

@@ -3,7 +3,6 @@
 
 #include "solver/sink.hpp"
 
-#include <utility>
 #include <variant>
 #include <vector>
 

@@ -7,6 +7,7 @@
 #include "solver/design.hpp"
 #include "solver/diagnostics.hpp"
 #include "solver/duty.hpp"
+#include "solver/envelope.hpp"
 #include "solver/held_rows.hpp"
 #include "solver/service.hpp"
 #include "solver/span_system.hpp"
@@ -105,12 +106,6 @@ struct Upset {
   std::string why;
 };
 
-constexpr double kDayApart = 1e-4; // of the largest first clamp: what a day in stretches may differ from one by spans
-constexpr double kHeatApart = 2;   // K, and its node temperatures at midnight
-// A day in stretches is held against one by spans again after so many times the age of the last act of the wrench.
-constexpr std::size_t kNextLook = 4;
-constexpr std::size_t kLongestWait = 28; // days by spans before stretches are tried again
-
 constexpr double kCheckpointShare = 0.05; // of the wall time at most, however long a checkpoint takes
 constexpr std::uint64_t kAskEvery = 16;   // steps between questions whether to go on
 
@@ -122,7 +117,8 @@ public:
         lumps_(lump(scenario, joint_)), wheel_(scenario, joint_, lumps_.studs, lumps_.counts), budget_(wheel_),
         heat_(scenario.heat), work_(each_span(working_day(scenario), scenario.vehicle)),
         together_(drawn_together(working_day(scenario), scenario.vehicle)),
-        rest_(each_span(day_off(scenario), scenario.vehicle)), agenda_(make_agenda(scenario.record, end())),
+        rest_(each_span(day_off(scenario), scenario.vehicle)),
+        envelope_(scenario.resolution, together_.size() < work_.size()), agenda_(make_agenda(scenario.record, end())),
         required_(requirement(scenario, joint_).clamp), services_(scenario.service),
         warnings_(make_header(scenario).warnings) {
     const std::size_t n = wheel_.columns();
@@ -165,45 +161,7 @@ public:
     if (from.numbers.size() != shape.numbers.size() || from.counters.size() != shape.counters.size()) {
       throw FileError(Code::FileVersion, "the checkpoint was written for another wheel or by another version");
     }
-    const double* in = from.numbers.data();
-    const std::int64_t* count = from.counters.data();
-    day_ = static_cast<std::size_t>(*count++);
-    for (auto* list : {&x_, &nodes_, &moved_at_, &fatigue_, &yield_told_}) {
-      for (double& v : *list) {
-        v = *in++;
-      }
-    }
-    step_ = *in++;
-    distance_ = *in++;
-    stops_ = *in++;
-    margin_ = *in++;
-    last_record_ = *in++;
-    cold_before_ = *in++;
-    budget_.start(x_);
-    budget_.load(in);
-    times_told_ = *count++;
-    next_time_ = agenda_.after(0);
-    for (std::int64_t k = 0; k < times_told_ && next_time_ < kInfinity; ++k) {
-      next_time_ = agenda_.after(next_time_);
-    }
-    next_distance_ = static_cast<std::size_t>(*count++);
-    below_ = *count++ != 0;
-    watched_ = *count++ != 0;
-    for (auto* flags : {&was_open_, &gapped_, &tired_, &yielded_}) {
-      for (char& f : *flags) {
-        f = static_cast<char>(*count++);
-      }
-    }
-    services_.load(count);
-    StepCounts counts;
-    counts.accepted = static_cast<std::uint64_t>(*count++);
-    counts.rejected = static_cast<std::uint64_t>(*count++);
-    counts.halved = static_cast<std::uint64_t>(*count++);
-    counts.smallest = *in++;
-    stepper_.set_counts(counts);
-    for (std::size_t* day : {&acted_on_, &next_look_, &together_from_, &waited_}) {
-      *day = static_cast<std::size_t>(*count++);
-    }
+    restore(from);
   }
 
   /// Tells the sink of a failure and hands it on with the instant it happened.
@@ -248,6 +206,25 @@ public:
   }
 
 private:
+  /// While it lives a day is tried: rows are held back, and what is not smooth is an Upset.
+  class Trial {
+  public:
+    Trial(Run& run, HeldRows& rows) : run_(run), outside_(run.sink_) {
+      run.sink_ = &rows;
+      run.trying_ = true;
+    }
+    Trial(const Trial&) = delete;
+    Trial& operator=(const Trial&) = delete;
+    ~Trial() {
+      run_.sink_ = outside_;
+      run_.trying_ = false;
+    }
+
+  private:
+    Run& run_;
+    Sink* outside_;
+  };
+
   [[nodiscard]] Checkpoint save() const {
     Checkpoint c;
     c.time = static_cast<double>(day_) * units::kDay;
@@ -270,34 +247,84 @@ private:
                       {static_cast<std::int64_t>(counts.accepted), static_cast<std::int64_t>(counts.rejected),
                        static_cast<std::int64_t>(counts.halved)});
     c.numbers.push_back(counts.smallest);
-    for (const std::size_t day : {acted_on_, next_look_, together_from_, waited_}) {
-      c.counters.push_back(static_cast<std::int64_t>(day));
-    }
+    envelope_.save(c.counters);
     return c;
+  }
+
+  /// What save() gave, of this wheel.
+  void restore(const Checkpoint& from) {
+    const double* in = from.numbers.data();
+    const std::int64_t* count = from.counters.data();
+    day_ = static_cast<std::size_t>(*count++);
+    for (auto* list : {&x_, &nodes_, &moved_at_, &fatigue_, &yield_told_}) {
+      for (double& v : *list) {
+        v = *in++;
+      }
+    }
+    step_ = *in++;
+    distance_ = *in++;
+    stops_ = *in++;
+    margin_ = *in++;
+    last_record_ = *in++;
+    cold_before_ = *in++;
+    budget_.load(in);
+    times_told_ = *count++;
+    next_time_ = agenda_.after(0);
+    for (std::int64_t k = 0; k < times_told_ && next_time_ < kInfinity; ++k) {
+      next_time_ = agenda_.after(next_time_);
+    }
+    next_distance_ = static_cast<std::size_t>(*count++);
+    below_ = *count++ != 0;
+    watched_ = *count++ != 0;
+    for (auto* flags : {&was_open_, &gapped_, &tired_, &yielded_}) {
+      for (char& f : *flags) {
+        f = static_cast<char>(*count++);
+      }
+    }
+    services_.load(count);
+    StepCounts counts;
+    counts.accepted = static_cast<std::uint64_t>(*count++);
+    counts.rejected = static_cast<std::uint64_t>(*count++);
+    counts.halved = static_cast<std::uint64_t>(*count++);
+    counts.smallest = *in++;
+    stepper_.set_counts(counts);
+    envelope_.load(count);
   }
 
   /// A day depends on the state at its start alone: that is what makes a resumed run equal to an unbroken one.
   void run_day() {
     const double extra = services_.extra_power(day_);
     const bool worked = works(scenario_.duty.calendar, day_);
-    const bool envelope = scenario_.resolution == Resolution::Envelope;
-    if (!worked || !envelope || extra > 0 || together_.size() == work_.size() || day_ < together_from_) {
-      resolved_by_ = !envelope               ? "every-stop"
-                     : !worked               ? "envelope"
-                     : extra > 0             ? "every-stop: hot day"
-                     : day_ < together_from_ ? "every-stop: a day before was not smooth"
-                                             : "every-stop: no stops to draw together";
-      run_day(worked ? work_ : rest_, extra);
-    } else if (day_ < next_look_) {
-      run_day_together();
+    const auto [way, resolution] = envelope_.choose(day_, worked, extra > 0);
+    if (way == Envelope::Way::Spans) {
+      run_day(worked ? work_ : rest_, extra, resolution);
+      return;
+    }
+    const Checkpoint midnight = save();
+    HeldRows rows;
+    if (const std::string why = try_stretches(midnight, rows); !why.empty()) {
+      envelope_.doubt(day_);
+      run_day(work_, 0, "every-stop: " + why);
+    } else if (way == Envelope::Way::Stretches) {
+      rows.hand_to(*sink_);
     } else {
-      look_at_day();
+      const State x = x_;
+      const std::vector<double> nodes = nodes_;
+      restore(midnight);
+      run_day(work_, 0, resolution);
+      if (stand(x, nodes)) {
+        envelope_.believe(day_);
+      } else {
+        envelope_.doubt(day_);
+      }
     }
   }
 
-  void run_day(const std::vector<Stretch>& stretches, double extra) {
+  void run_day(const std::vector<Stretch>& stretches, double extra, std::string_view resolution) {
+    resolved_by_ = resolution;
+    const std::size_t kind = &stretches == &work_ ? 0 : &stretches == &together_ ? 1 : 2;
     wheel_.forget();
-    heat_.restart();
+    heat_.begin_day(3 * (day_ % 7) + kind, nodes_);
     controlled_by_.clear();
     if (extra > 0) {
       sink_->event({static_cast<double>(day_) * units::kDay, distance_, -1, "hot day",
@@ -314,86 +341,33 @@ private:
     }
   }
 
-  /// A day in stretches, its rows held back. Returns why it cannot stand, with all as it was before; empty if it can.
-  std::string try_day_together(HeldRows& rows) {
-    const Checkpoint before = save();
-    Sink* const outside = sink_;
-    sink_ = &rows;
-    together_now_ = true;
-    resolved_by_ = "envelope";
-    std::string why;
+  /// Runs the day in stretches and holds its rows back. Gives why it cannot stand, with all as it was at midnight; an
+  /// empty text if it can.
+  std::string try_stretches(const Checkpoint& midnight, HeldRows& rows) {
+    const Trial trial(*this, rows);
     try {
-      run_day(together_, 0);
+      run_day(together_, 0, "envelope");
+      return {};
     } catch (const Upset& upset) {
-      why = upset.why;
+      restore(midnight);
+      return upset.why;
     } catch (const NumericalError& e) {
-      why = e.what();
-    } catch (...) {
-      sink_ = outside;
-      together_now_ = false;
-      throw;
-    }
-    sink_ = outside;
-    together_now_ = false;
-    if (!why.empty()) {
-      load(before);
-    }
-    return why;
-  }
-
-  void run_day_together() {
-    HeldRows rows;
-    const std::string why = try_day_together(rows);
-    if (why.empty()) {
-      rows.hand_to(*sink_);
-      return;
-    }
-    wait();
-    resolved_by_ = "every-stop: " + why;
-    run_day(work_, 0);
-  }
-
-  /// The day both ways: by spans, which counts, and in stretches, to see whether those tell the same.
-  void look_at_day() {
-    const Checkpoint before = save();
-    HeldRows rows;
-    std::string why = try_day_together(rows);
-    State other = x_;
-    std::vector<double> other_nodes = nodes_;
-    if (why.empty()) {
-      load(before);
-    }
-    resolved_by_ = why.empty() ? "every-stop: to hold the envelope against" : "every-stop: " + why;
-    run_day(work_, 0);
-    if (why.empty()) {
-      double apart = 0;
-      for (std::size_t c = 0; c < wheel_.columns(); ++c) {
-        apart = std::max(apart, std::abs(wheel_.clamp(x_, c) - wheel_.clamp(other, c)) / wheel_.scale());
-      }
-      double heat = 0;
-      for (std::size_t i = 0; i < nodes_.size(); ++i) {
-        heat = std::max(heat, std::abs(nodes_[i] - other_nodes[i]));
-      }
-      if (!(apart <= kDayApart) || !(heat <= kHeatApart)) {
-        why = fmt::format("a day in stretches ends {:.2g} of the first clamp and {:.2g} K away", apart, heat);
-      }
-    }
-    if (why.empty()) {
-      waited_ = 0;
-      next_look_ = day_ + 1 + kNextLook * (day_ - acted_on_);
-      if (next_look_ == day_ + 1) {
-        next_look_ += kNextLook;
-      }
-    } else {
-      wait();
+      restore(midnight);
+      return e.what();
     }
   }
 
-  /// Spans by themselves for a while: a day at first, twice as many each time it happens again.
-  void wait() {
-    waited_ = std::clamp<std::size_t>(2 * waited_, 1, kLongestWait);
-    together_from_ = day_ + 1 + waited_;
-    next_look_ = together_from_;
+  /// Whether the same day in stretches, which ended on other_x and other_nodes, stands beside the one by spans.
+  [[nodiscard]] bool stand(const State& other_x, const std::vector<double>& other_nodes) const {
+    double clamp = 0;
+    for (std::size_t c = 0; c < wheel_.columns(); ++c) {
+      clamp = std::max(clamp, std::abs(wheel_.clamp(x_, c) - wheel_.clamp(other_x, c)) / wheel_.scale());
+    }
+    double heat = 0;
+    for (std::size_t i = 0; i < nodes_.size(); ++i) {
+      heat = std::max(heat, std::abs(nodes_[i] - other_nodes[i]));
+    }
+    return Envelope::stands(clamp, heat);
   }
 
   void run_stretch(const Stretch& span, double extra_power) {
@@ -466,7 +440,7 @@ private:
 
   /// Everything that is watched between records.
   void after_step(const State& before, const State& after, double t, double h, const Stretch& span, double local) {
-    if (together_now_) {
+    if (trying_) {
       refuse_what_is_not_smooth(before, after);
     }
     budget_.step(before, after);
@@ -533,13 +507,13 @@ private:
   /// Worst slip margin and stress amplitude since the last record.
   void watch_extremes(const State& x, const std::vector<WheelLoad>& loads) {
     for (const WheelLoad& load : loads) {
-      const SlipState slip = wheel_.slip_state(x, load);
-      margin_ = std::min(margin_, slip.margin);
+      wheel_.slip_state(x, load, slip_);
+      margin_ = std::min(margin_, slip_.margin);
       const double axial = axial_force(x, {&load, 1});
       for (std::size_t c = 0; c < wheel_.columns(); ++c) {
         if (wheel_.nut_on(x, c)) {
           const double factor = joint_.load_factor(places_, wheel_.washer_compliance(x, c));
-          fatigue_[c] = std::max(fatigue_[c], stress_amplitude(slip, c, factor * axial));
+          fatigue_[c] = std::max(fatigue_[c], stress_amplitude(slip_, c, factor * axial));
         }
       }
     }
@@ -655,7 +629,7 @@ private:
       write_acts(acts);
       tell(now_, -1, "retorque", fmt::format("{} of {} nuts moved", moved, scenario_.joint.studs.count));
     }
-    acted_on_ = next_look_ = day_;
+    envelope_.act(day_);
     wheel_.forget();
     budget_.act(x_);
     step_ = first_step(wheel_, nodes_, 0);
@@ -729,7 +703,8 @@ private:
   Wheel wheel_;
   Budget budget_;
   HeatSolver heat_;
-  std::vector<Stretch> work_, together_, rest_;
+  std::vector<Stretch> work_, together_, rest_; ///< a working day by spans and in stretches, a day off
+  Envelope envelope_;
   Agenda agenda_;
   double required_;
   ServicePlan services_;
@@ -752,18 +727,15 @@ private:
   double cold_before_ = 0;
   bool below_ = false;
   std::vector<char> was_open_, gapped_, tired_, yielded_;
-  std::size_t acted_on_ = 0;      ///< day of the last act of the wrench
-  std::size_t next_look_ = 0;     ///< first day to be run both ways again
-  std::size_t together_from_ = 0; ///< first day on which stretches may be tried again
-  std::size_t waited_ = 0;        ///< days by spans after the last upset
 
   double next_time_ = agenda_.after(0); ///< follows from times_told_ [s]
   double now_ = 0;
   std::uint64_t asked_ = 0; ///< steps since the run began, for the questions whether to go on
+  SlipState slip_;
   std::vector<double> watch_, places_;
   std::string controlled_by_;
-  bool together_now_ = false; ///< the day is being run in stretches
-  std::string resolved_by_;   ///< how the day is run
+  bool trying_ = false;     ///< a Trial lives
+  std::string resolved_by_; ///< how the day is run
 };
 
 } // namespace

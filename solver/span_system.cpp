@@ -55,7 +55,6 @@ double SpanSystem::locate_opening(const State& before, double t, double h, State
 void SpanSystem::run(SettlingStepper& stepper, State& x, double from, double to, double& step,
                      const Observer& observer) {
   double t = from;
-  State before;
   std::uint64_t tries = 0;
   while (t < to) {
     const double left = to - t;
@@ -70,7 +69,7 @@ void SpanSystem::run(SettlingStepper& stepper, State& x, double from, double to,
                                        "solution.tolerance may help",
                                        t, to - from, why, wheel_.controlled_by()));
     }
-    before = x;
+    before_ = x;
     double now = t;
     if (stepper.try_step(std::ref(*this), x, now, h) != boost::numeric::odeint::success) {
       step = h;
@@ -78,12 +77,12 @@ void SpanSystem::run(SettlingStepper& stepper, State& x, double from, double to,
     }
     double done = tried;
     bool cut = false;
-    if (opens(wheel_, before, x)) {
-      done = locate_opening(before, t, tried, x);
+    if (opens(wheel_, before_, x)) {
+      done = locate_opening(before_, t, tried, x);
       cut = done < tried;
     }
     if (observer) {
-      observer(before, x, t, done);
+      observer(before_, x, t, done);
     }
     t = last && !cut ? to : t + done;
     step = last && !cut ? std::max(step, h) : h;

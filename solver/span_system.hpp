@@ -43,6 +43,7 @@ private:
   NodeTemperatures nodes_;
   double tolerance_;
   std::string controlled_by_;
+  State before_; ///< kept to spare allocations
 };
 
 } // namespace clampfade

@@ -19,6 +19,7 @@ namespace {
 constexpr double kFirstStep = 1.0; // s
 constexpr double kRelative = 1e-7; // of some 300 K: 3e-5 K a step
 constexpr double kAbsolute = 1e-6; // K
+constexpr double kMidnight = 1e-9; // K
 constexpr int kMostSteps = 100000;
 using Dopri = ode::runge_kutta_dopri5<std::vector<double>>;
 using Checker = ode::default_error_checker<double, Dopri::algebra_type, Dopri::operations_type>;
@@ -30,26 +31,61 @@ struct HeatSolver::Stepper {
   double step = kFirstStep;
 };
 
-HeatSolver::HeatSolver(const HeatNetwork& network) : network_(network), stepper_(std::make_unique<Stepper>()) {}
+HeatSolver::HeatSolver(const HeatNetwork& network)
+    : network_(network), stepper_(std::make_unique<Stepper>()), days_(1) {}
 HeatSolver::~HeatSolver() = default;
 
-void HeatSolver::restart() { stepper_->step = kFirstStep; }
+void HeatSolver::begin_day(std::size_t kind, std::vector<double>& temperatures) {
+  for (double& t : temperatures) {
+    t = std::round(t / kMidnight) * kMidnight;
+  }
+  stepper_->step = kFirstStep;
+  days_.resize(std::max(days_.size(), kind + 1));
+  kind_ = kind;
+  next_ = 0;
+  Day& day = days_[kind];
+  if (day.start != temperatures) {
+    day.start = temperatures;
+    day.solved = 0;
+  }
+}
 
 void HeatSolver::run(const HeatSpan& span, std::vector<double>& temperatures) {
+  Day& day = days_[kind_];
+  day.courses.resize(std::max(day.courses.size(), next_ + 1));
+  Course& course = day.courses[next_];
+  if (next_ < day.solved && course.span == span) {
+    std::copy_n(course.values.end() - static_cast<std::ptrdiff_t>(temperatures.size()), temperatures.size(),
+                temperatures.begin());
+    stepper_->step = course.step;
+  } else {
+    day.solved = next_; // should this fail, nothing of it is known
+    course.span = span;
+    solve(course, temperatures);
+    course.step = stepper_->step;
+    day.solved = next_ + 1;
+    ++solved_;
+  }
+  ++next_;
+  course_ = &course;
+}
+
+void HeatSolver::solve(Course& course, std::vector<double>& temperatures) {
+  const HeatSpan& span = course.span;
   const double air = HeatNetwork::air_factor(span.speed);
   const std::size_t n = temperatures.size();
   const auto rate = [&](const std::vector<double>& t, std::vector<double>& d, double) {
     network_.rate(t, span.ambient, air, span.brake_heat, d);
   };
-  times_.clear();
-  values_.clear();
-  derivatives_.clear();
+  course.times.clear();
+  course.values.clear();
+  course.derivatives.clear();
   std::vector<double> derivative(n);
   const auto knot = [&](double time) {
     rate(temperatures, derivative, time);
-    times_.push_back(time);
-    values_.insert(values_.end(), temperatures.begin(), temperatures.end());
-    derivatives_.insert(derivatives_.end(), derivative.begin(), derivative.end());
+    course.times.push_back(time);
+    course.values.insert(course.values.end(), temperatures.begin(), temperatures.end());
+    course.derivatives.insert(course.derivatives.end(), derivative.begin(), derivative.end());
   };
   knot(0);
   stepper_->controlled.reset(); // the derivative kept from the span before belongs to other conditions
@@ -83,22 +119,23 @@ void HeatSolver::run(const HeatSpan& span, std::vector<double>& temperatures) {
 }
 
 void HeatSolver::at(double time, std::vector<double>& temperatures) const {
+  const auto& [span, times, values, derivatives, step] = *course_;
   const std::size_t n = temperatures.size();
-  const std::size_t steps = times_.size() - 1;
+  const std::size_t steps = times.size() - 1;
   std::size_t k = 0;
   if (steps > 1) {
-    const auto next = std::upper_bound(times_.begin(), times_.end(), time);
+    const auto next = std::upper_bound(times.begin(), times.end(), time);
     k = static_cast<std::size_t>(
-        std::clamp<std::ptrdiff_t>(next - times_.begin() - 1, 0, static_cast<std::ptrdiff_t>(steps) - 1));
+        std::clamp<std::ptrdiff_t>(next - times.begin() - 1, 0, static_cast<std::ptrdiff_t>(steps) - 1));
   }
-  const double h = times_[k + 1] - times_[k];
-  const double x = std::clamp((time - times_[k]) / h, 0.0, 1.0);
+  const double h = times[k + 1] - times[k];
+  const double x = std::clamp((time - times[k]) / h, 0.0, 1.0);
   const double h00 = (1 + 2 * x) * (1 - x) * (1 - x);
   const double h10 = x * (1 - x) * (1 - x);
   const double h01 = x * x * (3 - 2 * x);
   const double h11 = x * x * (x - 1);
-  const double* a = &values_[k * n];
-  const double* da = &derivatives_[k * n];
+  const double* a = &values[k * n];
+  const double* da = &derivatives[k * n];
   for (std::size_t i = 0; i < n; ++i) {
     temperatures[i] = h00 * a[i] + h01 * a[n + i] + h * (h10 * da[i] + h11 * da[n + i]);
   }

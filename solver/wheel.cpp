@@ -48,11 +48,12 @@ Wheel::Wheel(const Scenario& scenario, const Joint& joint, std::vector<std::size
   std::size_t scratch = 0;
   std::size_t shared = 0;
   for (const PlacedLaw& p : laws_) {
-    n = p.state + p.law->states();
-    work_at_.push_back(scratch);
-    scratch += p.law->scratch();
-    shared_at_.push_back(shared);
-    shared += p.law->shared();
+    const LossLaw& law = *p.law;
+    sites_.push_back(
+        {&law, law.drive(), p.segment, {p.state, law.states()}, {shared, law.shared()}, {scratch, law.scratch()}});
+    n = p.state + law.states();
+    scratch += law.scratch();
+    shared += law.shared();
   }
   wear_ = n;
   rotation_ = wear_ + joint.interfaces().size();
@@ -66,7 +67,6 @@ Wheel::Wheel(const Scenario& scenario, const Joint& joint, std::vector<std::size
   face_ = force_ + segments_;
   stride_ = face_ + segments_ - 1;
   work_.resize(scratch * columns());
-  work_at_.push_back(scratch);
   shared_.resize(shared);
   law_steps_.resize(laws_.size());
   start_drive_.resize(columns() * laws_.size());
@@ -221,29 +221,18 @@ void Wheel::move_elastic(const Balance& balance, State& x) const {
   }
 }
 
-double Wheel::drive(const PlacedLaw& p, std::size_t c, std::span<const double> forces, double deflection) const {
-  const double force = std::max(0.0, forces[c * segments_ + p.segment]);
-  switch (p.law->drive()) {
+std::pair<double, double> Wheel::drive(const Site& site, std::size_t c, std::span<const double> forces,
+                                       const Balance& balance) const {
+  const double force = std::max(0.0, forces[c * segments_ + site.segment]);
+  switch (site.drive) {
   case Drive::Force:
-    return force;
+    return {force, 1};
   case Drive::LoadRatio:
-    return force / reference_[c];
+    return {force / reference_[c], 1 / reference_[c]};
   case Drive::WasherDeflection:
-    return deflection;
+    return {balance.washers[c].deflection, balance.washers[c].slope};
   }
-  return force;
-}
-
-double Wheel::drive_by_force(const PlacedLaw& p, std::size_t c, const Balance& balance) const {
-  switch (p.law->drive()) {
-  case Drive::Force:
-    return 1;
-  case Drive::LoadRatio:
-    return 1 / reference_[c];
-  case Drive::WasherDeflection:
-    return balance.washers[c].slope;
-  }
-  return 1;
+  return {force, 1};
 }
 
 void Wheel::frozen_losses(const State& x, std::vector<double>& out) const {
@@ -360,15 +349,21 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
   for (std::size_t l = 0; l < laws_.size(); ++l) {
     const std::size_t place = laws_[l].temperature;
     law_steps_[l] = {h, places0_[place], places_half_[place], places1_[place], cycle_rate, 0};
-    laws_[l].law->share(law_steps_[l], shared(l));
+    laws_[l].law->share(law_steps_[l], sites_[l].shared(shared_));
   }
+  const std::size_t scratch = work_.size() / columns();
+  // The drives at the start are those of the forces and washers there.
+  balance_.washers.resize(columns());
   for (std::size_t c = 0; c < columns(); ++c) {
     const double k = 1 / (stiffness + washer_compliance(x0, c));
+    balance_.washers[c].deflection = x0[at(c, washer_)];
     for (std::size_t l = 0; l < laws_.size(); ++l) {
+      const Site& site = sites_[l];
+      double& start = start_drive_[c * laws_.size() + l];
+      start = drive(site, c, rest_.forces, balance_).first;
       law_steps_[l].stiffness = k;
-      start_drive_[c * laws_.size() + l] = drive(laws_[l], c, rest_.forces, x0[at(c, washer_)]);
-      laws_[l].law->prepare(law_steps_[l], shared(l), law_state(x0, c, l), start_drive_[c * laws_.size() + l],
-                            work(c, l));
+      site.law->prepare(law_steps_[l], site.shared(shared_), site.state(x0.data() + c * stride_), start,
+                        site.work(work_.data() + c * scratch));
     }
   }
   const std::size_t faces = joint_.interfaces().size();
@@ -381,13 +376,14 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
     for (std::size_t c = 0; c < columns(); ++c) {
       double* closing = &balance.closing[c * segments_];
       double* slopes = &balance.slopes[c * segments_];
+      const double* drives = &start_drive_[c * laws_.size()];
       for (std::size_t l = 0; l < laws_.size(); ++l) {
-        const PlacedLaw& p = laws_[l];
-        const LawLoss loss =
-            p.law->trial(law_steps_[l], shared(l), law_state(x0, c, l), start_drive_[c * laws_.size() + l],
-                         drive(p, c, forces, balance.washers[c].deflection), work(c, l));
-        closing[p.segment] += loss.loss;
-        slopes[p.segment] += loss.slope * drive_by_force(p, c, balance);
+        const Site& site = sites_[l];
+        const auto [by, slope] = drive(site, c, forces, balance);
+        const LawLoss loss = site.law->trial(law_steps_[l], site.shared(shared_), site.state(x0.data() + c * stride_),
+                                             drives[l], by, site.work(work_.data() + c * scratch));
+        closing[site.segment] += loss.loss;
+        slopes[site.segment] += loss.slope * slope;
       }
       for (std::size_t i = 0; i <= faces; ++i) {
         // The entry after the last interface is the nut's rotation.
@@ -441,13 +437,12 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
     double worst = 0;
     std::size_t worst_law = laws_.size();
     for (std::size_t l = 0; l < laws_.size(); ++l) {
-      const PlacedLaw& p = laws_[l];
-      const double doubt =
-          p.law
-              ->finish(law_steps_[l], shared(l), law_state(x0, c, l), start_drive_[c * laws_.size() + l],
-                       drive(p, c, rest.forces, x1[at(c, washer_)]), work(c, l),
-                       std::span(x1).subspan(at(c, p.state), p.law->states()))
-              .doubt;
+      const Site& site = sites_[l];
+      const double doubt = site.law
+                               ->finish(law_steps_[l], site.shared(shared_), site.state(x0.data() + c * stride_),
+                                        start_drive_[c * laws_.size() + l], drive(site, c, rest.forces, balance_).first,
+                                        site.work(work_.data() + c * scratch), site.state(x1.data() + c * stride_))
+                               .doubt;
       doubts += doubt;
       if (doubt > worst) {
         worst = doubt;
@@ -549,11 +544,14 @@ Eigen::MatrixXd Wheel::cold_influence(const State& x, const Rest& rest) {
   return cold_equilibrium_.influence(balance_.slopes, cold_elastic_.ring, rest, held_);
 }
 
+void Wheel::slip_state(const State& x, const WheelLoad& load, SlipState& out) const {
+  rest_from(x, slip_rest_);
+  slip_at(slip_rest_.forces, load, out);
+}
+
 SlipState Wheel::slip_state(const State& x, const WheelLoad& load) const {
-  Rest rest;
-  rest_from(x, rest);
   SlipState out;
-  slip_at(rest.forces, load, out);
+  slip_state(x, load, out);
   return out;
 }
 

@@ -11,6 +11,7 @@
 #include <functional>
 #include <span>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace clampfade {
@@ -102,6 +103,7 @@ public:
   [[nodiscard]] Eigen::MatrixXd cold_influence(const State& x, const Rest& rest);
 
   [[nodiscard]] SlipState slip_state(const State& x, const WheelLoad& load) const;
+  void slip_state(const State& x, const WheelLoad& load, SlipState& out) const;
   /// Compliance of the washers at their present tangent and the modulus of the tightening temperature [m/N]; or 0.
   [[nodiscard]] double washer_compliance(const State& x, std::size_t c) const;
   void forget() {
@@ -123,19 +125,27 @@ private:
                        const std::vector<double>& torsion, Balance& balance) const;
   /// Studs and washers as the balance has them.
   void move_elastic(const Balance& balance, State& x) const;
-  /// What drives a law: see Drive.
-  [[nodiscard]] double drive(const PlacedLaw& p, std::size_t c, std::span<const double> forces,
-                             double deflection) const;
-  /// d drive/d force of the law's segment.
-  [[nodiscard]] double drive_by_force(const PlacedLaw& p, std::size_t c, const Balance& balance) const;
+  /// A law with the places of its numbers, so that a step need not ask for them.
+  struct Site {
+    struct Slice {
+      std::size_t from = 0, size = 0;
+    };
+    const LossLaw* law = nullptr;
+    Drive drive = Drive::Force;
+    std::size_t segment = 0;
+    Slice states, shares, works;
+    [[nodiscard]] std::span<double> shared(std::vector<double>& all) const { return {&all[shares.from], shares.size}; }
+    [[nodiscard]] std::span<double> work(double* column) const { return {column + works.from, works.size}; }
+    template <class Number>
+    [[nodiscard]] std::span<Number> state(Number* column) const {
+      return {column + states.from, states.size};
+    }
+  };
+  /// What drives a law, and its slope by the force of the law's segment: see Drive.
+  [[nodiscard]] std::pair<double, double> drive(const Site& site, std::size_t c, std::span<const double> forces,
+                                                const Balance& balance) const;
   /// Closing of the segments from the losses so far; columns, then segments.
   void frozen_losses(const State& x, std::vector<double>& out) const;
-  [[nodiscard]] std::span<double> shared(std::size_t law) {
-    return std::span(shared_).subspan(shared_at_[law], laws_[law].law->shared());
-  }
-  [[nodiscard]] std::span<double> work(std::size_t c, std::size_t law) {
-    return std::span(work_).subspan(c * work_at_.back() + work_at_[law], laws_[law].law->scratch());
-  }
   void rest_from(const State& x, Rest& rest) const;
   /// Writes the forces found into x and notes which columns are open.
   void rest_into(const Rest& rest, State& x) const;
@@ -166,7 +176,7 @@ private:
   // Scratch of `step`, kept to spare allocations.
   std::vector<double> nodes_, places0_, places_half_, places_between_, places1_, work_, rates0_, rates1_, previous_;
   std::vector<double> shared_, start_drive_, dragged_, frozen_;
-  std::vector<std::size_t> work_at_, shared_at_;
+  std::vector<Site> sites_;
   std::vector<Held> held_;
   Balance balance_;
   std::vector<LawStep> law_steps_;
@@ -174,6 +184,7 @@ private:
   Rest rest_, rest_scratch_;
   std::vector<double> no_torsion_;
   mutable SlipState slip_;
+  mutable Rest slip_rest_;
   std::size_t doubtful_column_ = 0;
   std::size_t doubtful_law_ = 0;
   std::string failure_; ///< why the last step found no equilibrium; empty if it did

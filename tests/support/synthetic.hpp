@@ -73,7 +73,11 @@ inline EventRow synthetic_event(std::size_t row) {
           "event of row " + std::to_string(row)};
 }
 inline StepsRow synthetic_steps(std::size_t row) {
-  return {3600 * static_cast<double>(row), 10 + row, row % 3, 0.5, row % 2 == 0 ? "" : "stud 1: embedding",
+  return {3600 * static_cast<double>(row),
+          10 + row,
+          row % 3,
+          0.5,
+          row % 2 == 0 ? "" : "stud 1: embedding",
           row % 2 == 0 ? "envelope" : "every-stop: hot day"};
 }
 inline Checkpoint synthetic_checkpoint(std::size_t row) {

@@ -122,6 +122,31 @@ TEST_CASE("stretch: stops are drawn together by whole cycles, all else stays by 
   CHECK(drawn >= 5);
 }
 
+TEST_CASE("stretch: stops farther apart than a stretch is long stay by their spans") {
+  ScenarioText s;
+  s.day = "{round: {stops: 3, spacing: 30 km, top_speed: 80 km/h, acceleration: 0.8 m/s^2, deceleration: 1.2 m/s^2, "
+          "dwell: 15 s}}";
+  const Scenario scenario = s.scenario();
+  const std::vector<Span> spans = working_day(scenario);
+  CHECK(drawn_together(spans, scenario.vehicle).size() == spans.size());
+}
+
+TEST_CASE("stretch: a trace that stands still has no way, no wind and no turns") {
+  Scenario s = ScenarioText().scenario();
+  TraceStep trace;
+  trace.time = {0, 300};
+  trace.speed = {0, 0};
+  s.duty.day = {{trace, {}}};
+  const std::vector<Stretch> day = drawn_together(working_day(s), s.vehicle);
+  REQUIRE(day.front().duration == close(100, 1e-9, 0)); // a third of it
+  CHECK(day.front().distance() == 0);
+  CHECK(day.front().wind == 0);
+  CHECK(day.front().moving == 0);
+  REQUIRE(day.front().roads.size() == 1);
+  CHECK(day.front().roads[0].turn_rate == 0);
+  CHECK(day.front().roads[0].load.demand() == close(plain_rolling(s).demand(), 0, 1e-12));
+}
+
 TEST_CASE("stretch: a trace is drawn together by minutes") {
   TraceStep trace;
   for (int k = 0; k <= 1800; ++k) {

@@ -40,18 +40,83 @@ TEST_CASE("temperature: values within a span join its ends") {
   }
 }
 
-TEST_CASE("temperature: a restart takes the same steps again") {
+TEST_CASE("temperature: a day takes the same steps whatever came before") {
   HeatSolver solver(kLump);
   std::vector<double> a{400};
+  solver.begin_day(0, a);
   solver.run({5000, 300, 0, 700}, a);
-  solver.restart();
   std::vector<double> b{400};
+  solver.begin_day(1, b); // of another kind: nothing of it is known
   solver.run({5000, 300, 0, 700}, b);
   CHECK(a[0] == b[0]);
+  CHECK(solver.solved() == 2);
+}
+
+TEST_CASE("temperature: a day that repeats itself is computed once") {
+  HeatSolver solver(kLump);
+  const auto day = [&](double start, double second) {
+    std::vector<double> t{start};
+    solver.begin_day(0, t);
+    std::vector<double> seen;
+    std::vector<double> inside(1);
+    for (const double heat : {700.0, second, 300.0}) {
+      solver.run({5000, 300, 3, heat}, t);
+      solver.at(1234, inside);
+      seen.insert(seen.end(), {t[0], inside[0]});
+    }
+    return seen;
+  };
+  const auto first = day(400, 100);
+  CHECK(solver.solved() == 3);
+  CHECK(day(400, 100) == first);
+  CHECK(solver.solved() == 3);
+  CHECK(day(400 + 4e-10, 100) == first); // the same but for round-off
+  CHECK(solver.solved() == 3);
+  // From where it goes another way it is another day, and so is all of one that starts elsewhere.
+  const auto other = day(400, 110);
+  CHECK(other[1] == first[1]);
+  CHECK(other[2] > first[2]);
+  CHECK(solver.solved() == 5);
+  CHECK(day(401, 110)[5] != other[5]);
+  CHECK(solver.solved() == 8);
+}
+
+TEST_CASE("temperature: a day broken off leaves nothing behind of the one before it") {
+  HeatSolver solver(kLump);
+  std::vector<double> t{400};
+  solver.begin_day(0, t);
+  solver.run({5000, 300, 0, 700}, t);
+  solver.run({5000, 300, 0, 0}, t);
+  std::vector<double> broken{350};
+  solver.begin_day(0, broken);
+  solver.run({5000, 300, 0, 700}, broken); // and no further
+  std::vector<double> again{350};
+  solver.begin_day(0, again);
+  solver.run({5000, 300, 0, 700}, again);
+  solver.run({5000, 300, 0, 0}, again);
+  HeatSolver fresh(kLump);
+  std::vector<double> want{350};
+  fresh.begin_day(0, want);
+  fresh.run({5000, 300, 0, 700}, want);
+  fresh.run({5000, 300, 0, 0}, want);
+  CHECK(again[0] == want[0]);
 }
 
 TEST_CASE("temperature: what is not a number is not passed on") {
   HeatSolver solver(kLump);
   std::vector<double> t{std::numeric_limits<double>::quiet_NaN()};
   CHECK_THROWS_AS(solver.run({1000, 300, 0, 0}, t), NumericalError);
+}
+
+TEST_CASE("temperature: a span that failed is not taken for known") {
+  HeatSolver solver(kLump);
+  const auto day = [&](double second) {
+    std::vector<double> t{400};
+    solver.begin_day(0, t);
+    solver.run({5000, 300, 0, 700}, t);
+    solver.run({5000, 300, 0, second}, t);
+  };
+  day(0);
+  CHECK_THROWS_AS(day(std::numeric_limits<double>::infinity()), NumericalError);
+  CHECK_THROWS_AS(day(std::numeric_limits<double>::infinity()), NumericalError);
 }

@@ -1,0 +1,64 @@
+#include "solver/envelope.hpp"
+
+#include <algorithm>
+
+namespace clampfade {
+
+namespace {
+constexpr double kClampApart = 1e-4;     // of the largest first clamp
+constexpr double kHeatApart = 2;         // K
+constexpr std::size_t kNextLook = 4;     // times the days since the wrench, from one look to the next
+constexpr std::size_t kLongestWait = 28; // days
+} // namespace
+
+Envelope::Choice Envelope::choose(std::size_t day, bool worked, bool hot) const {
+  if (resolution_ == Resolution::EveryStop) {
+    return {Way::Spans, "every-stop"};
+  }
+  if (!worked) {
+    return {Way::Spans, "envelope"}; // the same both ways
+  }
+  if (hot) {
+    return {Way::Spans, "every-stop: hot day"};
+  }
+  if (!stretches_) {
+    return {Way::Spans, "every-stop: no stops to draw together"};
+  }
+  if (day < stretches_from_) {
+    return {Way::Spans, "every-stop: stretches failed on a day before"};
+  }
+  if (day < next_look_) {
+    return {Way::Stretches, "envelope"};
+  }
+  return {Way::Both, "every-stop: to hold the envelope against"};
+}
+
+bool Envelope::stands(double clamp, double temperature) { return clamp <= kClampApart && temperature <= kHeatApart; }
+
+void Envelope::act(std::size_t day) { untouched_from_ = next_look_ = day + 1; }
+
+void Envelope::believe(std::size_t day) {
+  waited_ = 0;
+  if (untouched_from_ <= day) { // or the next look stands already, at what an act of this day has left
+    next_look_ = day + 1 + kNextLook * std::max<std::size_t>(1, day - untouched_from_);
+  }
+}
+
+void Envelope::doubt(std::size_t day) {
+  waited_ = std::clamp<std::size_t>(2 * waited_, 1, kLongestWait);
+  stretches_from_ = next_look_ = day + 1 + waited_;
+}
+
+void Envelope::save(std::vector<std::int64_t>& out) const {
+  for (const std::size_t day : {untouched_from_, next_look_, stretches_from_, waited_}) {
+    out.push_back(static_cast<std::int64_t>(day));
+  }
+}
+
+void Envelope::load(const std::int64_t*& in) {
+  for (std::size_t* day : {&untouched_from_, &next_look_, &stretches_from_, &waited_}) {
+    *day = static_cast<std::size_t>(*in++);
+  }
+}
+
+} // namespace clampfade

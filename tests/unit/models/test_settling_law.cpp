@@ -104,6 +104,28 @@ TEST_CASE("settling: modes that sleep wake up for a drive that rises beyond what
   CHECK(more.loss.loss > 1.05 * law.loss(z));
 }
 
+TEST_CASE("settling: modes that sleep wake up where a step warms") {
+  const CoatingCreepLaw law(paint(), 80e-6, 1e-3);
+  // Settled in the cold; the same force asks for more once the paint is hot.
+  const std::vector<double> z = test::step_law(law, {1e20, 320, 320, 320, 0, 1e9}, test::started(law), 100e3, 100e3).z;
+  const test::Stepped warm = test::step_law(law, {1e6, 320, 370, 390, 0, 1e9}, z, 100e3, 100e3);
+  CHECK(warm.loss.loss > 2 * law.loss(z));
+}
+
+TEST_CASE("settling: a mode that a falling target meets under way keeps what it has settled") {
+  const CoatingCreepLaw law(paint(), 80e-6, 1e-3);
+  const LawStep hot{1e10, 400, 400, 400, 0, 1e9};
+  std::vector<double> z = test::step_law(law, {1e20, 400, 400, 400, 0, 1e9}, test::started(law), 100e3, 100e3).z;
+  for (double& y : z) {
+    y *= 1 - 1e-4;
+  }
+  // The target ends 0.2 % lower, below what is there: it is met at once.
+  const test::Stepped end = test::step_law(law, hot, z, 100e3, 99e3);
+  for (std::size_t m = 0; m < z.size(); ++m) {
+    CHECK(end.z[m] >= z[m]);
+  }
+}
+
 TEST_CASE("settling: a warming step runs at the mean of its speeds by Simpson's rule") {
   Coating c = paint();
   c.compaction_cold = c.compaction_hot; // the target stands still

@@ -257,6 +257,14 @@ TEST_CASE("compare: unlike lengths and runs that are not complete are said so, a
   CHECK(has(text, "The runs are of unlike length (A 20.0 days, B 12.0 days)"));
 }
 
+TEST_CASE("compare: a nut taken off is no clamp that is left") {
+  Comparison c = compared({{}, {}});
+  StudLine& gone = c.all[0].summary.stud_lines.at(1); // the weaker of the two
+  gone.removed = true;
+  gone.end_clamp_cold = 0;
+  CHECK(rows_of(c)["cold clamp left at the end, weakest stud, kN"] == Texts{"80.00", "70.00"});
+}
+
 TEST_CASE("compare: a history without a record is no reason to fail") {
   const TmpDir dir;
   write(dir / "a.h5", {});

@@ -55,7 +55,9 @@ TEST_CASE("waterfall: bars add up from the tightened clamp to what is left, at e
 }
 
 TEST_CASE("waterfall: the last record's budget is the summary's") {
-  const Run run = run_of({});
+  DrawnWheel wheel;
+  wheel.removed = 20; // a nut taken off is in no mean
+  const Run run = run_of(wheel);
   for (const bool weakest : {true, false}) {
     const BudgetState state = budget_at(run, run.rows() - 1, weakest);
     const BudgetSum& sum = weakest ? run.summary.budget.weakest : run.summary.budget.mean;
@@ -193,6 +195,14 @@ TEST_CASE("section: coatings are drawn thicker by the factor that is named, and 
     CHECK(drawn(row) == close(recorded(row) * factor * section_scale(*g), kPixel, 0));
   }
   CHECK(drawn(run.rows() - 1) < drawn(0));
+  // In their part, against the face that they are on.
+  const Markup m(section("x", *g, run, 0, {System::Si, true}));
+  const MarkupElement disc = m.all("rect", "body").at(2);
+  const MarkupElement head_side = m.all("rect", "film").at(0);
+  const MarkupElement nut_side = m.all("rect", "film").at(2);
+  CHECK(head_side.number("x") == close(disc.number("x"), kPixel, 0));
+  CHECK(nut_side.number("x") + nut_side.number("width") ==
+        close(disc.number("x") + disc.number("width"), 2 * kPixel, 0));
 }
 
 TEST_CASE("section: the cone opens from both ends until the two meet or the material ends") {

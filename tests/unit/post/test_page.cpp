@@ -1,8 +1,10 @@
 // The page as a whole: well-formed, self-contained, true to the summary, small.
+#include "post/alarms.hpp"
 #include "post/charts.hpp"
 #include "post/figure.hpp"
 #include "post/page.hpp"
 #include "post/page_data.hpp"
+#include "post/sentences.hpp"
 #include "post/web.hpp"
 
 #include "solver/diagnostics.hpp"
@@ -272,6 +274,14 @@ TEST_CASE("page: data hold every stud, node, coating and the ends and extremes o
   CHECK(moments["clamp"].size() == 10);
   CHECK(moments["temperature"].size() == 3);
   CHECK(moments["layer"].size() == 2);
+  // Films are those of the weakest stud, here and in their chart.
+  const std::size_t weakest = run.summary.budget.weakest_stud;
+  REQUIRE(weakest == 9);
+  const double film = run.layer_thickness[((run.rows() - 1) * 10 + weakest) * 2 + 1];
+  CHECK(moments["layer"][1].back().get<double>() == close(film, 0, 1e-4));
+  CHECK(data["charts"]["coating"]["variants"][0]["lines"][1]["y"].back().get<double>() == close(film, 0, 1e-4));
+  CHECK(moments["weakest"]["left"].back().get<double>() == close(run.summary.budget.weakest.end, 1, 0));
+  CHECK(moments["mean"]["left"].back().get<double>() == close(run.summary.budget.mean.end, 1, 0));
   for (const char* whose : {"weakest", "mean"}) {
     const json& b = moments[whose];
     for (std::size_t i = 0; i < k; ++i) {
@@ -373,6 +383,75 @@ TEST_CASE("page: without geometry, coatings, a required clamp or records it says
   CHECK(count(empty, std::string(cautions()[0])) == 2);
 }
 
+TEST_CASE("page: alarms and a changed file stand before the finding") {
+  DrawnWheel wheel;
+  wheel.removed = 10;
+  Run run = run_of(wheel);
+  REQUIRE_FALSE(run.summary.alarms.empty());
+  const auto alarms_of = [](const Run& r) {
+    std::string all;
+    for (const MarkupElement& p : Markup(page(r, System::Si)).all("p", "alarm")) {
+      all += p.text + "\n";
+    }
+    return all;
+  };
+  const std::string alarms = alarms_of(run);
+  for (const Alarm& alarm : run.summary.alarms) {
+    CHECK(count(alarms, sentence(alarm, run.summary, System::Si)) == 1);
+  }
+  CHECK(count(alarms, "THE FILE WAS CHANGED") == 0);
+  run.summary.digest = Digest::Wrong;
+  CHECK(count(alarms_of(run), "THE FILE WAS CHANGED") == 1);
+  const std::string html = page(run, System::Si);
+  CHECK(html.find("THE FILE WAS CHANGED") < html.find("Lowest cold clamp"));
+}
+
+TEST_CASE("page: every stud's row has what it lost") {
+  const Run run = run_of({});
+  const Markup m(page(run, System::Si));
+  std::size_t rows = 0;
+  for (const MarkupElement& row : m.all("tr")) {
+    const bool of_studs = m.parent(m.parent(row)).get("aria-label") == "Stud by stud at the last record";
+    if (!of_studs || m.parent(row).name != "tbody") {
+      continue;
+    }
+    const StudLine& line = run.summary.stud_lines.at(rows++);
+    const std::string lost = number(100 * (1 - line.end_clamp_cold / line.first_clamp_cold), 3);
+    std::size_t cells = 0;
+    for (const MarkupElement& cell : m.all("td")) {
+      cells += cell.text == lost && m.parent(cell).text == row.text ? 1U : 0U;
+    }
+    CAPTURE(line.name);
+    CHECK(cells == 1);
+  }
+  CHECK(rows == 10);
+}
+
+TEST_CASE("page: a sentence is there in both systems of units") {
+  const Run run = run_of({});
+  const std::string html = page(run, System::Si);
+  for (const System system : {System::Si, System::Us}) {
+    CHECK(count(html, escape(finding_sentence(run.summary, system))) == 1);
+  }
+}
+
+TEST_CASE("charts: a record at midnight belongs to the day that ends with it") {
+  DrawnWheel wheel;
+  wheel.days = 9;
+  Run run = run_of(wheel);
+  for (std::size_t row = 0; row < run.rows(); ++row) {
+    // The lowest of every day stands at its very end, lower from day to day.
+    run.slip_margin[row] = row % 24 == 0 ? 2 - 0.01 * static_cast<double>(row / 24) : 3;
+  }
+  const Chart chart = slip_margin_chart(run);
+  REQUIRE(chart.variants.at(0).lines.size() == 2);
+  const std::vector<double>& lowest = chart.variants[0].lines[1].y;
+  REQUIRE(lowest.size() == 9);
+  for (std::size_t day = 0; day < 9; ++day) {
+    CHECK(lowest[day] == close(2 - 0.01 * static_cast<double>(day + 1), 1e-12, 0));
+  }
+}
+
 TEST_CASE("page: several runs stand in one page without crossing ids") {
   const Run a = run_of({});
   DrawnWheel wheel;
@@ -426,6 +505,7 @@ TEST_CASE("figure: every chart is a document of its own, without colours left op
       REQUIRE_FALSE(box.fail());
       CHECK(paper.number("x") + paper.number("width") > width);
       CHECK(paper.number("y") + paper.number("height") > height);
+      CHECK(m.elements[0].number("height") == close(640 * height / width, 0.51, 0)); // the picture keeps its shape
       CHECK(m.all("style").size() == 1);
       CHECK(svg.find(system == System::Si ? "lbf" : "kN") == std::string::npos);
     }

@@ -114,6 +114,36 @@ TEST_CASE("page of several runs: a line, a column and a budget for each, their t
   CHECK(left[1] == close(comparison.all[1].summary.budget.weakest.end, 0.1, 1e-6));
 }
 
+TEST_CASE("page of several runs: what is no clamp is not drawn, and every required clamp names its runs") {
+  const TmpDir dir;
+  DrawnWheel first;
+  first.removed = 10;
+  DrawnWheel second;
+  second.required = 150e3;
+  write_drawn(dir / "a.h5", first);
+  write_drawn(dir / "b.h5", second);
+  std::vector<History> histories;
+  std::vector<Run> runs;
+  for (const char* name : {"a.h5", "b.h5"}) {
+    histories.emplace_back(dir / name);
+    runs.push_back(read_run(histories.back()));
+  }
+  const Comparison comparison = compare(histories);
+  const json chart = charts_of(Markup(compare_page(comparison, runs, System::Si))).at("clamp");
+  const json lines = chart.at("variants").at(0).at("lines");
+  for (std::size_t i = 0; i < 2; ++i) {
+    const double lowest = comparison.all[i].summary.finding.lowest_clamp_cold;
+    CHECK(lowest > 100e3);
+    CHECK(lines.at(i).at("y").back().get<double>() == close(lowest, 0, 1e-4));
+  }
+  const json levels = chart.at("levels");
+  REQUIRE(levels.size() == 2);
+  CHECK(levels.at(0).at("name") == "required clamp of A");
+  CHECK(levels.at(0).at("y") == 120e3);
+  CHECK(levels.at(1).at("name") == "required clamp of B");
+  CHECK(levels.at(1).at("y") == 150e3);
+}
+
 TEST_CASE("page of a plan: the recommendation first, every case in the table and in the chart") {
   PlanFile file;
   file.plan = plan_example();
@@ -133,6 +163,11 @@ TEST_CASE("page of a plan: the recommendation first, every case in the table and
     cases += row.text.size() > 2 && row.text.substr(row.text.size() - 2) == "no" ? 1U : 0U;
   }
   CHECK(cases == file.plan.cases.size()); // none of them keeps it
+  bool range = false;
+  for (const MarkupElement& cell : page.all("td")) {
+    range = range || cell.text == "520 to 540"; // the check torques after 40 days
+  }
+  CHECK(range);
 }
 
 TEST_CASE("lesson: never, the retorque that keeps most, and the latest") {
@@ -171,6 +206,9 @@ TEST_CASE("lesson: three charts of one range, the readings, and what each teache
   for (const char* id : {"never-clamp", "once-clamp", "late-clamp"}) {
     const json lines = charts.at(id).at("variants").at(0).at("lines");
     CHECK(lines.size() == 3); // all three cases, so that the axes are alike
+    for (const json& line : lines) {
+      CHECK(line.at("faint").get<bool>() == line.at("label").get<std::string>().empty()); // its own stands out
+    }
   }
   std::string all;
   for (const MarkupElement& p : page.all("p")) {

@@ -18,7 +18,7 @@ namespace {
 /// A round that fills up, between a drive and parks.
 Scenario filling_round() {
   ScenarioText s;
-  s.day = "{park: {until: 5 h}}, {drive: {distance: 12 km, speed: 60 km/h, mass: 13 t}}, {round: {stops: 300, spacing: "
+  s.day = "{park: {until: 5 h}}, {drive: {distance: 12 km, speed: 60 km/h, mass: 13 t}}, {round: {stops: 307, spacing: "
           "60 m, top_speed: 24 km/h, acceleration: 0.8 m/s^2, deceleration: 1.2 m/s^2, dwell: 19 s, mass: [13 t, 26 "
           "t]}}, {drag: {power: 3 kW, speed: 20 km/h, duration: 20 min}}";
   return s.scenario();
@@ -68,7 +68,7 @@ TEST_CASE("stretch: a day keeps its time, way, heat, wind, turns and cycles") {
     want.cycles += turns * span.load.demand() / s.vehicle.load;
     want.largest = std::max(want.largest, span.load.demand());
   }
-  REQUIRE(want.stops == 300);
+  REQUIRE(want.stops == 307); // a prime: no number of stretches parts them evenly
   for (const auto& day : {each_span(spans, s.vehicle), drawn_together(spans, s.vehicle)}) {
     const Sums got = sums_of(day);
     CHECK(got.time == close(want.time, 0, 1e-12));
@@ -96,6 +96,11 @@ TEST_CASE("stretch: stops are drawn together by whole cycles, all else stays by 
     const auto first =
         std::find_if(spans.begin(), spans.end(), [&](const Span& span) { return span.start == stretch.start; });
     REQUIRE(first != spans.end());
+    for (auto span = first; span != spans.end() && span->start < now - 1e-6; ++span) {
+      CHECK(std::any_of(stretch.peak.begin(), stretch.peak.end(), [&](const WheelLoad& peak) {
+        return peak.demand() >= span->load.demand() * (1 - 1e-12); // what any moment of it asks for
+      }));
+    }
     if (stretch.stops > 1) {
       ++drawn;
       CHECK(first->begins);
@@ -145,6 +150,23 @@ TEST_CASE("stretch: a trace that stands still has no way, no wind and no turns")
   REQUIRE(day.front().roads.size() == 1);
   CHECK(day.front().roads[0].turn_rate == 0);
   CHECK(day.front().roads[0].load.demand() == close(plain_rolling(s).demand(), 0, 1e-12));
+}
+
+TEST_CASE("stretch: a stop in which the wheel can be worked on stays by itself") {
+  ScenarioText text;
+  text.day = "{park: {until: 6 h}}, {round: {stops: 20, spacing: 300 m, top_speed: 24 km/h, acceleration: 0.8 m/s^2, "
+             "deceleration: 1.2 m/s^2, dwell: 11 min}}";
+  const Scenario s = text.scenario();
+  const std::vector<Span> spans = working_day(s);
+  const std::vector<Stretch> day = drawn_together(spans, s.vehicle);
+  const auto stops = [](const auto& list) {
+    return std::count_if(list.begin(), list.end(), [](const auto& x) { return x.parked && x.duration == 660; });
+  };
+  CHECK(stops(spans) == 20);
+  CHECK(stops(day) == 20);
+  for (const Stretch& stretch : day) {
+    CHECK((!stretch.parked || stretch.moving == 0));
+  }
 }
 
 TEST_CASE("stretch: a trace is drawn together by minutes") {

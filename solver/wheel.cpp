@@ -376,7 +376,7 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
     for (std::size_t c = 0; c < columns(); ++c) {
       double* closing = &balance.closing[c * segments_];
       double* slopes = &balance.slopes[c * segments_];
-      const double* drives = &start_drive_[c * laws_.size()];
+      const double* drives = start_drive_.data() + c * laws_.size();
       for (std::size_t l = 0; l < laws_.size(); ++l) {
         const Site& site = sites_[l];
         const auto [by, slope] = drive(site, c, forces, balance);

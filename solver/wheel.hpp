@@ -134,7 +134,9 @@ private:
     Drive drive = Drive::Force;
     std::size_t segment = 0;
     Slice states, shares, works;
-    [[nodiscard]] std::span<double> shared(std::vector<double>& all) const { return {&all[shares.from], shares.size}; }
+    [[nodiscard]] std::span<double> shared(std::vector<double>& all) const {
+      return {all.data() + shares.from, shares.size};
+    }
     [[nodiscard]] std::span<double> work(double* column) const { return {column + works.from, works.size}; }
     template <class Number>
     [[nodiscard]] std::span<Number> state(Number* column) const {

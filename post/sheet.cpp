@@ -381,10 +381,12 @@ private:
       rows += element("tr", {}, row);
     }
     out_ += element("div", {{"class", "wide"}}, element("table", {{"class", "expected"}}, rows)) + "\n";
-    out_ += element("p", {{"class", "muted"}},
-                    "A nut that does not move at its torque is no proof of clamp: friction at rest holds it too. One "
-                    "that moves early has lost clamp: find out why before it is tightened again.") +
-            "\n";
+    out_ +=
+        element("p", {{"class", "muted"}},
+                "These are readings to expect, not torques to tighten to. A nut that does not move at its torque is no "
+                "proof of clamp: friction at rest holds it too. One "
+                "that moves early has lost clamp: find out why before it is tightened again.") +
+        "\n";
   }
 
   void readings() {

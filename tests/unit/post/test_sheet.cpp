@@ -156,6 +156,7 @@ TEST_CASE("sheet: check torques to expect are those of the history for each stud
   CHECK(has(html, "<td>when tightened</td><td>640/472</td><td>643/474</td><td>646/476</td>"));
   CHECK(has(html, "<td>after 6.00 h</td><td>639/472</td><td>642/474</td><td>645/476</td>"));
   CHECK(has(html, "<td>after 11.0 h</td><td>639/471</td><td>642/474</td><td>645/476</td>"));
+  CHECK(has(html, "not torques to tighten to")); // they are above the set torque
 }
 
 TEST_CASE("sheet: unlike torques and unfinished runs are told in red") {

@@ -83,40 +83,45 @@ std::pair<double, double> CoatingFilmLaw::height_after(std::span<const double> s
   return {after, -after * after * after * shared[1]};
 }
 
+CoatingFilmLaw::FilmAfter CoatingFilmLaw::film_after(std::span<const double> shared, std::span<const double> z0,
+                                                     std::size_t k, double h1) const {
+  const double* a = &z0[1 + kPerFilm * k];
+  FilmAfter b;
+  b.broken = shared[4 + k] < 1 ? 1 - (1 - a[0]) * shared[4 + k] : a[0];
+  const double left = 1 - (a[0] + b.broken) / 2;
+  const double flowing = shares_[k] > 0 ? shares_[k] * (z0[0] + h1) / 2 : start_[k]; // h_f, mean of the step
+  b.flowed = a[1] + left * shares_[k] * (z0[0] - h1);
+  b.burnt = a[2] + flowing * (b.broken - a[0]);
+  b.by_height = -shares_[k] * (left - (b.broken - a[0]) / 2);
+  return b;
+}
+
 LawLoss CoatingFilmLaw::trial(const LawStep&, std::span<const double> shared, std::span<const double> z0, double,
                               double force1, std::span<const double> work) const {
   const auto [h1, dh] = height_after(shared, z0[0], work[0], force1);
   LawLoss answer;
   for (std::size_t k = 0; k < films_.size(); ++k) {
-    const double* a = &z0[1 + kPerFilm * k];
-    const double broken = shared[4 + k] < 1 ? 1 - (1 - a[0]) * shared[4 + k] : a[0];
-    const double left = 1 - (a[0] + broken) / 2;
-    const double flows = shares_[k] > 0 ? shares_[k] * (z0[0] + h1) / 2 : start_[k];
-    answer.loss += a[1] + a[2] + left * shares_[k] * (z0[0] - h1) + flows * (broken - a[0]);
-    answer.slope += -dh * shares_[k] * (left - (broken - a[0]) / 2);
+    const FilmAfter film = film_after(shared, z0, k, h1);
+    answer.loss += film.flowed + film.burnt;
+    answer.slope += dh * film.by_height;
   }
   return answer;
 }
 
-LawLoss CoatingFilmLaw::finish(const LawStep&, std::span<const double> shared, std::span<const double> z0,
+LawLoss CoatingFilmLaw::finish(const LawStep& step, std::span<const double> shared, std::span<const double> z0,
                                double force0, double force1, std::span<const double> work, std::span<double> z1) const {
-  const double h0 = z0[0];
-  const auto [h1, dh] = height_after(shared, h0, work[0], force1);
-  z1[0] = h1;
-  LawLoss answer;
-  if (h0 > 0) {
-    const double f1 = std::max(force1, 0.0);
-    answer.doubt = h1 * h1 * h1 * (shared[2] * std::max(f1, force0) + shared[3] * std::abs(f1 - force0) / 12);
-  }
+  LawLoss answer = trial(step, shared, z0, force0, force1, work);
+  z1[0] = height_after(shared, z0[0], work[0], force1).first;
   for (std::size_t k = 0; k < films_.size(); ++k) {
-    const double* a = &z0[1 + kPerFilm * k];
+    const FilmAfter film = film_after(shared, z0, k, z1[0]);
     double* b = &z1[1 + kPerFilm * k];
-    b[0] = shared[4 + k] < 1 ? 1 - (1 - a[0]) * shared[4 + k] : a[0];
-    const double left = 1 - (a[0] + b[0]) / 2;
-    b[1] = a[1] + left * shares_[k] * (h0 - h1);
-    b[2] = a[2] + (flowing(z0, k) + flowing(z1, k)) / 2 * (b[0] - a[0]);
-    answer.loss += b[1] + b[2];
-    answer.slope += -dh * shares_[k] * (left - (b[0] - a[0]) / 2);
+    b[0] = film.broken;
+    b[1] = film.flowed;
+    b[2] = film.burnt;
+  }
+  if (z0[0] > 0) {
+    const double f1 = std::max(force1, 0.0);
+    answer.doubt = z1[0] * z1[0] * z1[0] * (shared[2] * std::max(f1, force0) + shared[3] * std::abs(f1 - force0) / 12);
   }
   return answer;
 }

@@ -45,6 +45,15 @@ private:
   /// Height of the films that flow at the end of a step, and its slope by the force there.
   [[nodiscard]] std::pair<double, double> height_after(std::span<const double> shared, double height, double known,
                                                        double force1) const;
+  struct FilmAfter {
+    double broken = 0;    ///< share broken down
+    double flowed = 0;    ///< thickness lost to flow [m]
+    double burnt = 0;     ///< and to breakdown [m]
+    double by_height = 0; ///< d loss/d height
+  };
+  /// Film k at the end of a step that brings the height of those that flow to h1.
+  [[nodiscard]] FilmAfter film_after(std::span<const double> shared, std::span<const double> z0, std::size_t k,
+                                     double h1) const;
   [[nodiscard]] double flowing(std::span<const double> z, std::size_t k) const; ///< h_f of film k [m]
   std::vector<Film> films_;
   std::vector<double> start_;  ///< h_f at the start [m]

@@ -3,6 +3,8 @@
 
 #include "models/joint.hpp"
 
+#include <cmath>
+
 namespace clampfade {
 
 /// Loads on one wheel end that do not change over a span. Forces at the bolt circle [N], moment [N m].
@@ -19,9 +21,9 @@ inline double transverse_demand(const Carries& c, const WheelLoad& w) {
   return c.radial * w.radial + c.brake * w.brake + c.traction * w.traction;
 }
 
-/// Axial force amplitude at the stud farthest out, F_A = 2 M/(N R_bc) [N].
+/// Axial force amplitude at the stud farthest out, F_A = 2 |M|/(N R_bc) [N]: a turning wheel meets both signs.
 inline double axial_amplitude(double moment, double studs, double bolt_circle) {
-  return 2 * moment / (studs * bolt_circle / 2);
+  return 2 * std::abs(moment) / (studs * bolt_circle / 2);
 }
 
 } // namespace clampfade

@@ -62,7 +62,7 @@ double turn_per_slide(const NutThread& nut, double clamp, double thread_friction
       return xi;
     }
     if (miss < 0) {
-      miss_high /= low > 0 && before == low ? 2 : 1;
+      miss_high /= before == low ? 2 : 1;
       low = xi;
       miss_low = miss;
     } else {

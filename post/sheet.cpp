@@ -44,7 +44,9 @@ ul { margin: 3px 0; padding-left: 17px }
 .fields div { border-bottom: 1px solid var(--rule); min-height: 20px; padding-top: 1px }
 .fields b { font-weight: 400; color: var(--muted); font-size: 11px; margin-right: 5px }
 .two { display: grid; grid-template-columns: 285px 1fr; gap: 4px 20px; align-items: start }
-.wide { overflow-x: auto }
+.wide { overflow-x: auto; /* a shade where there is more to scroll to; the ground that hides it scrolls along */
+  background: linear-gradient(270deg, #fff 40%, transparent) right / 2.4rem 100% no-repeat local,
+    linear-gradient(270deg, var(--rule), transparent) right / 0.8rem 100% no-repeat scroll }
 table { border-collapse: collapse; width: 100% }
 th, td { border: 1px solid var(--rule); padding: 1px 5px; text-align: right; white-space: nowrap }
 th { background: var(--soft); font-weight: 600 }
@@ -77,7 +79,7 @@ th:first-child, td:first-child { text-align: left }
   .fields { grid-template-columns: repeat(5, 1fr) }
   .passes td { font-size: 13.5px }
   .readings td { height: 20px }
-  .wide { overflow: visible }
+  .wide { overflow: visible; background: none }
   .caution { padding: 2px 7px; font-size: 10.5px; break-inside: avoid }
   .fields div { min-height: 17px }
 }
@@ -384,8 +386,8 @@ private:
     out_ +=
         element("p", {{"class", "muted"}},
                 "These are readings to expect, not torques to tighten to. A nut that does not move at its torque is no "
-                "proof of clamp: friction at rest holds it too. One "
-                "that moves early has lost clamp: find out why before it is tightened again.") +
+                "proof of clamp: friction at rest holds it too. One that moves early has lost clamp: find out why "
+                "before it is tightened again.") +
         "\n";
   }
 

@@ -7,7 +7,9 @@ namespace clampfade {
 namespace {
 constexpr double kClampApart = 1e-4;     // of the largest first clamp
 constexpr double kHeatApart = 2;         // K
+constexpr double kClampAdded = 5e-4;     // of it, what the days between two looks may add up to
 constexpr std::size_t kNextLook = 4;     // times the days since the wrench, from one look to the next
+constexpr std::size_t kSeason = 91;      // days, the most from one look to the next
 constexpr std::size_t kLongestWait = 28; // days
 } // namespace
 
@@ -37,10 +39,12 @@ bool Envelope::stands(double clamp, double temperature) { return clamp <= kClamp
 
 void Envelope::act(std::size_t day) { untouched_from_ = next_look_ = day + 1; }
 
-void Envelope::believe(std::size_t day) {
+void Envelope::believe(std::size_t day, double apart) {
   waited_ = 0;
   if (untouched_from_ <= day) { // or the next look stands already, at what an act of this day has left
-    next_look_ = day + 1 + kNextLook * std::max<std::size_t>(1, day - untouched_from_);
+    const std::size_t days = std::min(kSeason, kNextLook * std::max<std::size_t>(1, day - untouched_from_));
+    const double within = kClampAdded / std::max(apart, kClampAdded / kSeason); // days that may add up
+    next_look_ = day + 1 + std::min(days, static_cast<std::size_t>(within));
   }
 }
 

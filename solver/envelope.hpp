@@ -34,8 +34,9 @@ public:
 
   /// The wrench has moved something on this day: what stretches were held against before says nothing about what comes.
   void act(std::size_t day);
-  /// This day's stretches stood against its spans.
-  void believe(std::size_t day);
+  /// This day's stretches stood against its spans, with clamps so far apart over the largest first clamp. The next look
+  /// comes before that much a day adds up to 5e-4, and within a quarter of a year: a season is another heat.
+  void believe(std::size_t day, double apart);
   /// This day's stretches did not: spans by themselves for a while, a day at first, twice as many each time it happens
   /// again.
   void doubt(std::size_t day);

@@ -19,6 +19,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <chrono>
 #include <cmath>
 #include <limits>
@@ -115,12 +116,12 @@ public:
       : scenario_(scenario), sink_(&sink), options_(options),
         joint_(scenario.joint, node_names(scenario.heat), scenario.tightening.temperature),
         lumps_(lump(scenario, joint_)), wheel_(scenario, joint_, lumps_.studs, lumps_.counts), budget_(wheel_),
-        heat_(scenario.heat), work_(each_span(working_day(scenario), scenario.vehicle)),
-        together_(drawn_together(working_day(scenario), scenario.vehicle)),
-        rest_(each_span(day_off(scenario), scenario.vehicle)),
-        envelope_(scenario.resolution, together_.size() < work_.size()), agenda_(make_agenda(scenario.record, end())),
-        required_(requirement(scenario, joint_).clamp), services_(scenario.service),
-        warnings_(make_header(scenario).warnings) {
+        heat_(scenario.heat), days_{each_span(working_day(scenario), scenario.vehicle),
+                                    drawn_together(working_day(scenario), scenario.vehicle),
+                                    each_span(day_off(scenario), scenario.vehicle)},
+        envelope_(scenario.resolution, days_[kInStretches].size() < days_[kBySpans].size()),
+        agenda_(make_agenda(scenario.record, end())), required_(requirement(scenario, joint_).clamp),
+        services_(scenario.service), warnings_(make_header(scenario).warnings) {
     const std::size_t n = wheel_.columns();
     nodes_.assign(scenario.heat.nodes.size(), scenario.tightening.temperature);
     was_open_.assign(n, 0);
@@ -297,40 +298,43 @@ private:
     const bool worked = works(scenario_.duty.calendar, day_);
     const auto [way, resolution] = envelope_.choose(day_, worked, extra > 0);
     if (way == Envelope::Way::Spans) {
-      run_day(worked ? work_ : rest_, extra, resolution);
+      run_day(worked ? kBySpans : kOff, extra, resolution);
       return;
     }
     const Checkpoint midnight = save();
     HeldRows rows;
     if (const std::string why = try_stretches(midnight, rows); !why.empty()) {
       envelope_.doubt(day_);
-      run_day(work_, 0, "every-stop: " + why);
+      run_day(kBySpans, 0, "every-stop: " + why);
     } else if (way == Envelope::Way::Stretches) {
       rows.hand_to(*sink_);
     } else {
       const State x = x_;
       const std::vector<double> nodes = nodes_;
       restore(midnight);
-      run_day(work_, 0, resolution);
-      if (stand(x, nodes)) {
-        envelope_.believe(day_);
+      run_day(kBySpans, 0, resolution);
+      const double apart = clamps_apart(x);
+      if (Envelope::stands(apart, heat_apart(nodes))) {
+        envelope_.believe(day_, apart);
       } else {
         envelope_.doubt(day_);
       }
     }
   }
 
-  void run_day(const std::vector<Stretch>& stretches, double extra, std::string_view resolution) {
+  /// Places in `days_`.
+  enum Day : std::size_t { kBySpans, kInStretches, kOff };
+
+  void run_day(Day day, double extra, std::string_view resolution) {
     resolved_by_ = resolution;
-    const std::size_t kind = &stretches == &work_ ? 0 : &stretches == &together_ ? 1 : 2;
     wheel_.forget();
-    heat_.begin_day(3 * (day_ % 7) + kind, nodes_);
+    heat_.begin_day(days_.size() * (day_ % 7) + day, nodes_);
     controlled_by_.clear();
     if (extra > 0) {
       sink_->event({static_cast<double>(day_) * units::kDay, distance_, -1, "hot day",
                     fmt::format("{:.4g} W more brake heat in every moving span", extra)});
     }
-    for (const Stretch& stretch : stretches) {
+    for (const Stretch& stretch : days_[day]) {
       now_ = static_cast<double>(day_) * units::kDay + stretch.start;
       if (stretch.parked) {
         while (const Service* s = services_.due(now_, distance_)) {
@@ -346,7 +350,7 @@ private:
   std::string try_stretches(const Checkpoint& midnight, HeldRows& rows) {
     const Trial trial(*this, rows);
     try {
-      run_day(together_, 0, "envelope");
+      run_day(kInStretches, 0, "envelope");
       return {};
     } catch (const Upset& upset) {
       restore(midnight);
@@ -357,17 +361,22 @@ private:
     }
   }
 
-  /// Whether the same day in stretches, which ended on other_x and other_nodes, stands beside the one by spans.
-  [[nodiscard]] bool stand(const State& other_x, const std::vector<double>& other_nodes) const {
-    double clamp = 0;
+  /// Largest difference of a clamp from that of another state, over the largest first clamp [-].
+  [[nodiscard]] double clamps_apart(const State& other) const {
+    double apart = 0;
     for (std::size_t c = 0; c < wheel_.columns(); ++c) {
-      clamp = std::max(clamp, std::abs(wheel_.clamp(x_, c) - wheel_.clamp(other_x, c)) / wheel_.scale());
+      apart = std::max(apart, std::abs(wheel_.clamp(x_, c) - wheel_.clamp(other, c)) / wheel_.scale());
     }
-    double heat = 0;
+    return apart;
+  }
+
+  /// Largest difference of a node temperature from others [K].
+  [[nodiscard]] double heat_apart(const std::vector<double>& others) const {
+    double apart = 0;
     for (std::size_t i = 0; i < nodes_.size(); ++i) {
-      heat = std::max(heat, std::abs(nodes_[i] - other_nodes[i]));
+      apart = std::max(apart, std::abs(nodes_[i] - others[i]));
     }
-    return Envelope::stands(clamp, heat);
+    return apart;
   }
 
   void run_stretch(const Stretch& span, double extra_power) {
@@ -522,11 +531,11 @@ private:
   /// Largest axial force amplitude at the outermost of the studs that still clamp [N].
   [[nodiscard]] double axial_force(const State& x, std::span<const WheelLoad> loads) const {
     const double studs = clamping(x);
-    double moment = 0;
+    double axial = 0;
     for (const WheelLoad& load : loads) {
-      moment = std::max(moment, load.moment);
+      axial = std::max(axial, studs > 0 ? axial_amplitude(load.moment, studs, scenario_.joint.studs.bolt_circle) : 0);
     }
-    return studs > 0 ? axial_amplitude(moment, studs, scenario_.joint.studs.bolt_circle) : 0;
+    return axial;
   }
 
   [[nodiscard]] double stress_amplitude(const SlipState& slip, std::size_t c, double axial) const {
@@ -703,7 +712,7 @@ private:
   Wheel wheel_;
   Budget budget_;
   HeatSolver heat_;
-  std::vector<Stretch> work_, together_, rest_; ///< a working day by spans and in stretches, a day off
+  std::array<std::vector<Stretch>, 3> days_; ///< see Day
   Envelope envelope_;
   Agenda agenda_;
   double required_;

@@ -65,6 +65,7 @@ struct History::Impl {
   std::vector<std::string> studs, nodes, layers, mechanisms;
   Sizes sizes;
   std::size_t rows = 0;
+  int minor = 0; ///< format of the file
 
   void open();
   [[nodiscard]] std::string need_text(const char* attribute) const;
@@ -126,7 +127,8 @@ void History::Impl::open() {
   created_utc = need_text("created_utc");
   warnings = h5::split_lines(need_text("warnings"));
   end_time = h5::real_attribute(file, "end_time").value_or(0);
-  if (h5::integer_attribute(file, "format_version").value()[1] > kHistoryFormatMinor) {
+  minor = static_cast<int>(h5::integer_attribute(file, "format_version").value()[1]);
+  if (minor > kHistoryFormatMinor) {
     warnings.push_back("the file was written by a newer program; what that program added is not shown");
   }
   scenario_sha256 = h5::text_attribute(h5::open_dataset(file, "/scenario"), "sha256").value_or("");
@@ -242,7 +244,7 @@ std::vector<Row> History::Impl::read_table(const RowTable<Row>& table) const {
     return all; // a table that does not grow is left out where it has no rows
   }
   for (const Column<Row>& column : table.columns) {
-    if (!schema::present(column, sizes)) {
+    if (!schema::present(column, sizes) || column.since > minor) {
       continue;
     }
     const std::size_t width = sizes[column.second] * sizes[column.third];
@@ -319,6 +321,8 @@ std::vector<RecordRow> History::records() const {
     return all;
   });
 }
+
+int History::format_minor() const { return impl_->minor; }
 
 std::vector<ActRow> History::acts() const {
   return reading(impl_->path, [&] { return impl_->read_table(schema::kActs); });

@@ -17,7 +17,7 @@ namespace clampfade {
 /// What stands in a history's root attributes `filetype` and `format_version`; writer and reader have no other copy.
 inline constexpr std::string_view kHistoryFileType = "clampfade-history";
 inline constexpr int kHistoryFormatMajor = 1;
-inline constexpr int kHistoryFormatMinor = 0;
+inline constexpr int kHistoryFormatMinor = 1;
 
 /// "running", "complete", "stopped", "failed".
 std::string_view name(RunStatus status);
@@ -93,6 +93,7 @@ public:
   [[nodiscard]] const std::vector<std::string>& warnings() const;
   [[nodiscard]] const std::string& program_version() const;
   [[nodiscard]] const std::string& git_sha() const;
+  [[nodiscard]] int format_minor() const;               ///< of the file; its major is kHistoryFormatMajor
   [[nodiscard]] const std::string& created_utc() const; ///< ISO 8601
   [[nodiscard]] double end_time() const;                ///< the run's intended end [s]
   [[nodiscard]] std::string scenario_text() const;
@@ -110,7 +111,7 @@ public:
   [[nodiscard]] std::vector<RecordRow> records() const;
   [[nodiscard]] std::vector<ActRow> acts() const;
   [[nodiscard]] std::vector<EventRow> events() const;
-  [[nodiscard]] std::vector<StepsRow> steps() const;
+  [[nodiscard]] std::vector<StepsRow> steps() const; ///< what an older minor format did not have is empty
   [[nodiscard]] std::vector<Figure> joint() const;
   [[nodiscard]] std::vector<RunHeader::ProvenanceRow> provenance() const;
   [[nodiscard]] std::vector<RunHeader::IdentityRow> identity() const; ///< the scenario's tightening records

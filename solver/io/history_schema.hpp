@@ -28,6 +28,7 @@ struct Column {
   Member<Row> member;
   Axis second = Axis::None;
   Axis third = Axis::None;
+  int since = 0; ///< minor format that brought it
 };
 
 /// Datasets that share their first axis. The axis is a dataset too: the first column, or else the row's number.
@@ -90,7 +91,8 @@ inline constexpr auto kStepsColumns = std::to_array<Column<StepsRow>>({
     {"rejected", "1", "steps rejected in the interval", &StepsRow::rejected},
     {"smallest", "s", "shortest step accepted in the interval", &StepsRow::smallest},
     {"controlled_by", "1", "what limited the steps", &StepsRow::controlled_by},
-    {"resolution", "1", "whether spans were integrated one by one or drawn together", &StepsRow::resolution},
+    {"resolution", "1", "whether spans were integrated one by one or drawn together", &StepsRow::resolution, Axis::None,
+     Axis::None, 1},
 });
 inline constexpr RowTable<StepsRow> kSteps{"/steps/", "/steps/interval", kStepsColumns};
 

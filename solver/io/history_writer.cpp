@@ -391,6 +391,13 @@ std::unique_ptr<HistoryWriter> HistoryWriter::reopen(const std::string& path) {
   if (history.status() == RunStatus::Complete) {
     throw FileError(Code::FileWrite, fmt::format("{}: the run is complete; there is nothing to continue", path));
   }
+  if (history.format_minor() != kHistoryFormatMinor) {
+    throw FileError(
+        Code::FileVersion,
+        fmt::format("{}: the file has format {}.{}, and only a run of format {}.{} can be continued; run the "
+                    "scenario again",
+                    path, kHistoryFormatMajor, history.format_minor(), kHistoryFormatMajor, kHistoryFormatMinor));
+  }
   if (!history.checkpoint()) {
     throw FileError(Code::FileWrite,
                     fmt::format("{}: the run ended before its first checkpoint; run the scenario again", path));

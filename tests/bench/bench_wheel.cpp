@@ -69,7 +69,7 @@ public:
     };
   }
   void run(const Leg& leg, SettlingStepper& stepper, State& state, double& length) {
-    SpanSystem system(wheel, leg.road, nodes(leg), scenario.tolerance);
+    SpanSystem system(wheel, {&leg.road, 1}, nodes(leg), scenario.tolerance);
     system.run(stepper, state, 0, leg.duration, length);
   }
   /// Internal variables of all columns.
@@ -108,7 +108,7 @@ void one_step(benchmark::State& state, Rig rig) {
   for (auto _ : state) {
     const auto& leg = road.ahead[next++ % kSpans];
     benchmark::DoNotOptimize(
-        road.wheel.step(road.x, 0, leg.duration, leg.road, road.nodes(leg), road.scenario.tolerance, after));
+        road.wheel.step(road.x, 0, leg.duration, {&leg.road, 1}, road.nodes(leg), road.scenario.tolerance, after));
   }
 }
 

@@ -8,108 +8,24 @@
 //   errors of many steps add up, partly with one sign.
 // Fails if: errors of the program's steps add up over many spans, or a law, slip or the ring is solved wrongly.
 #include "tests/reference/course.hpp"
+#include "tests/reference/cvode.hpp"
 #include "tests/support/checks.hpp"
 
-#include <cvode/cvode.h>
 #include <doctest/doctest.h>
 #include <fmt/format.h>
-#include <nvector/nvector_serial.h>
-#include <sunlinsol/sunlinsol_dense.h>
-#include <sunmatrix/sunmatrix_dense.h>
 
 #include <chrono>
 #include <cmath>
-#include <stdexcept>
 
 using namespace clampfade;
 using test::Bench;
 using test::check_library;
 using test::close;
+using test::Cvode;
 using test::LossOde;
 using test::ScenarioText;
 
 namespace {
-
-/// LossOde under CVODE's BDF.
-class Cvode {
-public:
-  Cvode(const LossOde& ode, double tolerance) : ode_(ode) {
-    need(SUNContext_Create(nullptr, &context_) == 0);
-    y_ = N_VNew_Serial(ode.size(), context_);
-    matrix_ = SUNDenseMatrix(ode.size(), ode.size(), context_);
-    solver_ = SUNLinSol_Dense(y_, matrix_, context_);
-    memory_ = CVodeCreate(CV_BDF, context_);
-    set(ode.start());
-    need(CVodeInit(memory_, rate, 0, y_) == 0);
-    need(CVodeSStolerances(memory_, tolerance, tolerance) == 0);
-    need(CVodeSetUserData(memory_, this) == 0);
-    need(CVodeSetLinearSolver(memory_, solver_, matrix_) == 0);
-    need(CVodeSetJacFn(memory_, jacobian) == 0);
-    need(CVodeSetMaxNumSteps(memory_, 1000000) == 0);
-  }
-  Cvode(const Cvode&) = delete;
-  Cvode& operator=(const Cvode&) = delete;
-  ~Cvode() {
-    CVodeFree(&memory_);
-    SUNLinSolFree(solver_);
-    SUNMatDestroy(matrix_);
-    N_VDestroy(y_);
-    SUNContext_Free(&context_);
-  }
-  /// One span from its start; returns the variables at its end.
-  Eigen::VectorXd run(double duration) {
-    need(CVodeReInit(memory_, 0, y_) == 0);
-    need(CVodeSetStopTime(memory_, duration) == 0);
-    double t = 0;
-    need(CVode(memory_, duration, y_, &t, CV_NORMAL) >= 0);
-    long int steps = 0;
-    need(CVodeGetNumSteps(memory_, &steps) == 0);
-    steps_ += steps;
-    return Eigen::Map<const Eigen::VectorXd>(N_VGetArrayPointer(y_), ode_.size());
-  }
-  [[nodiscard]] long int steps() const { return steps_; }
-
-private:
-  static void need(bool done) {
-    if (!done) {
-      throw std::runtime_error("CVODE failed");
-    }
-  }
-  void set(const Eigen::VectorXd& y) { std::copy_n(y.data(), y.size(), N_VGetArrayPointer(y_)); }
-  static Eigen::VectorXd vector(const Cvode* self, N_Vector y) {
-    return Eigen::Map<const Eigen::VectorXd>(N_VGetArrayPointer(y), self->ode_.size());
-  }
-  // Called through C, which no exception may cross; a positive answer asks for a shorter step.
-  static int rate(double t, N_Vector y, N_Vector out, void* p) {
-    try {
-      const auto* self = static_cast<const Cvode*>(p);
-      Eigen::VectorXd dy;
-      self->ode_.rate(t, vector(self, y), dy);
-      std::copy_n(dy.data(), dy.size(), N_VGetArrayPointer(out));
-      return 0;
-    } catch (const std::exception&) {
-      return 1;
-    }
-  }
-  static int jacobian(double t, N_Vector y, N_Vector, SUNMatrix out, void* p, N_Vector, N_Vector, N_Vector) {
-    try {
-      const auto* self = static_cast<const Cvode*>(p);
-      Eigen::MatrixXd j;
-      self->ode_.jacobian(t, vector(self, y), j);
-      std::copy_n(j.data(), j.size(), SUNDenseMatrix_Data(out)); // both column by column
-      return 0;
-    } catch (const std::exception&) {
-      return 1;
-    }
-  }
-  const LossOde& ode_;
-  SUNContext context_ = nullptr;
-  N_Vector y_ = nullptr;
-  SUNMatrix matrix_ = nullptr;
-  SUNLinearSolver solver_ = nullptr;
-  void* memory_ = nullptr;
-  long int steps_ = 0;
-};
 
 double seconds_since(std::chrono::steady_clock::time_point start) {
   return std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
@@ -144,7 +60,7 @@ void compare(const ScenarioText& text, const std::vector<double>& clamps, double
   Bench& bench = *own[0];
   const double scale = *std::max_element(clamps.begin(), clamps.end());
   LossOde ode(bench.scenario, bench.joint, test::advances(bench), scale);
-  Cvode cvode(ode, reference_tolerance);
+  Cvode cvode(ode, "dense", reference_tolerance);
   HeatSolver heat(bench.scenario.heat);
   std::vector<double> temperatures = bench.cold();
   const auto nodes = [&](double t, std::vector<double>& out) {
@@ -175,7 +91,7 @@ void compare(const ScenarioText& text, const std::vector<double>& clamps, double
     }
   }
   MESSAGE("hottest " << hottest << " K, clamp of stud 1 " << clamps[0] << " to " << own.back()->clamp() << " N; CVODE "
-                     << ode.size() << " variables, " << cvode.steps() << " steps, " << reference_time << " s");
+                     << ode.size() << " variables, " << cvode.steps << " steps, " << reference_time << " s");
   for (std::size_t i = 0; i < own.size(); ++i) {
     MESSAGE("tolerance " << tolerances[i] << ": largest difference of clamp over the first " << worst[i] << ", "
                          << steppers[i].counts().accepted << " steps, " << own_time[i] << " s");

@@ -24,13 +24,20 @@ using test::ScenarioText;
 namespace {
 
 // What an envelope may be off: of the first clamp at any record, and of the whole loss for a mechanism's share.
-constexpr double kClampOff = 2e-3;
-constexpr double kShareOff = 5e-3;
+// The bounds asked for are 2e-3 and 5e-3; README.md says what is held here.
+constexpr double kClampOff = 5e-4;
+constexpr double kShareOff = 1e-3;
 
-void run_as(Scenario s, Resolution resolution, MemorySink& sink) {
-  s.resolution = resolution;
-  REQUIRE(run(s, sink) == RunStatus::Complete);
-}
+/// The same run by every span and with the envelope.
+struct Twice {
+  explicit Twice(Scenario s) {
+    s.resolution = Resolution::EveryStop;
+    REQUIRE(run(s, fine) == RunStatus::Complete);
+    s.resolution = Resolution::Envelope;
+    REQUIRE(run(s, coarse) == RunStatus::Complete);
+  }
+  MemorySink fine, coarse;
+};
 
 std::vector<double> shares(const RecordRow& row, std::size_t stud) {
   const auto first = row.loss_clamp.begin() + static_cast<std::ptrdiff_t>(stud * kMechanisms);
@@ -121,10 +128,9 @@ TEST_CASE("envelope: every shipped scenario agrees with itself by every span") {
     CAPTURE(entry.path().filename().string());
     Scenario s = read_scenario(entry.path().string());
     s.duty.calendar.weeks = std::min<std::size_t>(s.duty.calendar.weeks, 2);
-    MemorySink fine;
-    run_as(s, Resolution::EveryStop, fine);
-    MemorySink coarse;
-    run_as(s, Resolution::Envelope, coarse);
+    const Twice twice(s);
+    const MemorySink& fine = twice.fine;
+    const MemorySink& coarse = twice.coarse;
     check_like(fine, coarse);
     CHECK(steps(coarse) <= steps(fine));
     ++seen;
@@ -134,10 +140,9 @@ TEST_CASE("envelope: every shipped scenario agrees with itself by every span") {
 
 TEST_CASE("envelope: days are run in stretches once a day both ways has agreed") {
   const Scenario s = round_of("400").scenario();
-  MemorySink fine;
-  run_as(s, Resolution::EveryStop, fine);
-  MemorySink coarse;
-  run_as(s, Resolution::Envelope, coarse);
+  const Twice twice(s);
+  const MemorySink& fine = twice.fine;
+  const MemorySink& coarse = twice.coarse;
   check_like(fine, coarse);
   CHECK(intervals(coarse, "every-stop: to hold the envelope against") == 2 * 8); // the first day and the fifth after it
   CHECK(intervals(coarse, "envelope") == 5 * 8);
@@ -151,10 +156,9 @@ namespace {
 /// What stretches should not be believed about: the day is given up, done again by spans and leaves no trace.
 void check_given_up(const ScenarioText& text, std::string_view why) {
   const Scenario s = text.scenario();
-  MemorySink fine;
-  run_as(s, Resolution::EveryStop, fine);
-  MemorySink coarse;
-  run_as(s, Resolution::Envelope, coarse);
+  const Twice twice(s);
+  const MemorySink& fine = twice.fine;
+  const MemorySink& coarse = twice.coarse;
   std::string said;
   for (const StepsRow& row : coarse.work) {
     said += row.resolution + "; ";
@@ -206,10 +210,9 @@ TEST_CASE("envelope: days in stretches that end elsewhere are not believed, and 
   soft.nodes = "joint: {capacity: 10 kJ/K, still: 60 W/K}";
   for (const ScenarioText& text : {hot, soft}) {
     const Scenario s = text.scenario();
-    MemorySink fine;
-    run_as(s, Resolution::EveryStop, fine);
-    MemorySink coarse;
-    run_as(s, Resolution::Envelope, coarse);
+    const Twice twice(s);
+    const MemorySink& fine = twice.fine;
+    const MemorySink& coarse = twice.coarse;
     const std::string looks = "every-stop: to hold the envelope against";
     const std::string waits = "every-stop: stretches failed on a day before";
     CHECK(by_day(coarse) == std::vector<std::string>{looks, waits, looks, waits, waits, looks, waits});
@@ -240,10 +243,9 @@ TEST_CASE("envelope: after the wrench has been there the next round is looked at
   ScenarioText text = round_of("200");
   text.service = "{retorque: {after: 50 h}}, {hot_day: {after: 4 d, extra_power: 800 W}}";
   const Scenario s = text.scenario();
-  MemorySink fine;
-  run_as(s, Resolution::EveryStop, fine);
-  MemorySink coarse;
-  run_as(s, Resolution::Envelope, coarse);
+  const Twice twice(s);
+  const MemorySink& fine = twice.fine;
+  const MemorySink& coarse = twice.coarse;
   check_like(fine, coarse);
   const std::vector<std::string> days = by_day(coarse);
   const std::string looks = "every-stop: to hold the envelope against";
@@ -255,8 +257,8 @@ TEST_CASE("envelope: after the wrench has been there the next round is looked at
 TEST_CASE("envelope: a day that was looked at before the wrench came does not stand for the day after it") {
   ScenarioText text = round_of("200");
   text.service = "{retorque: {after: 10 h}}"; // the evening of the first day
-  MemorySink coarse;
-  run_as(text.scenario(), Resolution::Envelope, coarse);
+  const Twice twice(text.scenario());
+  const MemorySink& coarse = twice.coarse;
   REQUIRE(coarse.acts.size() == 20);
   // The first day with what the wrench found and left, the second, and the seventh.
   CHECK(intervals(coarse, "every-stop: to hold the envelope against") == 3 * 8 + 2);

@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cstdint>
 #include <string>
 #include <vector>
@@ -11,14 +12,15 @@ using Way = Envelope::Way;
 
 namespace {
 
-/// Ways of the days from `first` to before `end`, each looked at with success; "2" for both, "1" for stretches.
-std::string believing(Envelope& envelope, std::size_t first, std::size_t end) {
+/// Ways of the days from `first` to before `end`, each looked at with success and clamps so far apart; "2" for both,
+/// "1" for stretches.
+std::string believing(Envelope& envelope, std::size_t first, std::size_t end, double apart = 0) {
   std::string ways;
   for (std::size_t day = first; day < end; ++day) {
     const Way way = envelope.choose(day, true, false).way;
     ways += way == Way::Both ? '2' : way == Way::Stretches ? '1' : '.';
     if (way == Way::Both) {
-      envelope.believe(day);
+      envelope.believe(day, apart);
     }
   }
   return ways;
@@ -33,10 +35,26 @@ TEST_CASE("envelope: looks lie ever farther apart while stretches stand, and sta
   CHECK(believing(envelope, 31, 38) == "2111121");
 }
 
+TEST_CASE("envelope: what the days between two looks add up to is bounded, and no look is more than a season away") {
+  for (const double apart : {1e-4, 3e-5, 0.0}) {
+    CAPTURE(apart);
+    Envelope envelope(Resolution::Envelope, true);
+    const std::string ways = believing(envelope, 0, 728, apart);
+    std::size_t between = 0;
+    std::size_t longest = 0;
+    for (const char way : ways) {
+      between = way == '2' ? 0 : between + 1;
+      longest = std::max(longest, between);
+      CHECK(static_cast<double>(between) * apart <= 5e-4 * (1 + 1e-12));
+    }
+    CHECK(longest == (apart > 9e-5 ? 5 : apart > 2e-5 ? 16 : 91));
+  }
+}
+
 TEST_CASE("envelope: a wrench on a day of both ways has the next day looked at too") {
   Envelope envelope(Resolution::Envelope, true);
   envelope.act(0); // before the day is over
-  envelope.believe(0);
+  envelope.believe(0, 0);
   CHECK(believing(envelope, 1, 8) == "2111121");
 }
 
@@ -52,7 +70,7 @@ TEST_CASE("envelope: days by spans after a failure are twice as many each time, 
     day += wait + 1;
     REQUIRE(envelope.choose(day, true, false).way == Way::Both);
   }
-  envelope.believe(day);
+  envelope.believe(day, 0);
   CHECK(envelope.choose(day + 1, true, false).way == Way::Stretches);
   envelope.doubt(day + 1);
   CHECK(envelope.choose(day + 2, true, false).way == Way::Spans);

@@ -573,7 +573,7 @@ TEST_CASE("history: files of another type or format are refused with both versio
   const Refusal newer = changed("f.attrs['format_version'] = [2, 3]\n");
   CHECK(newer.code == Code::FileVersion);
   CHECK(has(newer.text, "format 2.3"));
-  CHECK(has(newer.text, "reads format 1.0"));
+  CHECK(has(newer.text, "reads format 1.1"));
   CHECK(has(newer.text, "use a newer program"));
   const Refusal older = changed("f.attrs['format_version'] = [0, 9]\n");
   CHECK(has(older.text, "format 0.9"));
@@ -586,6 +586,30 @@ TEST_CASE("history: files of another type or format are refused with both versio
   CHECK(has(changed("f['time'].attrs['valid_rows'] = 99\n").text, "rows are missing"));
   CHECK(changed("f.attrs['format_version'] = [1, 7]\n").code == Code::Internal);
   CHECK(has(History(dir / "b.h5").warnings().back(), "newer program"));
+}
+
+TEST_CASE("history: a file of an older minor format is read without what that did not have, and not continued") {
+  if (!python_has("h5py")) {
+    return;
+  }
+  const TmpDir dir;
+  {
+    HistoryWriter writer(dir / "a.h5");
+    synthetic_start(writer);
+    synthetic_rows(writer, 0, 10, 5);
+  }
+  REQUIRE(python("import h5py, sys\nf = h5py.File(sys.argv[1], 'r+')\nf.attrs['format_version'] = [1, 0]\n"
+                 "del f['steps/resolution']\n",
+                 dir / "a.h5")
+              .exit == 0);
+  const std::vector<StepsRow> steps = History(dir / "a.h5").steps();
+  REQUIRE(steps.size() > 2);
+  CHECK(steps[1].controlled_by == synthetic_steps(1).controlled_by);
+  CHECK(steps[1].resolution.empty());
+  const Refusal later = refusal([&] { HistoryWriter::reopen(dir / "a.h5"); });
+  CHECK(later.code == Code::FileVersion);
+  CHECK(has(later.text, "format 1.0"));
+  CHECK(has(later.text, "run the scenario again"));
 }
 
 TEST_CASE("history: rows beyond the watermark are not read") {
@@ -656,7 +680,7 @@ TEST_CASE("history: h5py and xarray read it with named axes, units and texts") {
 import h5py, sys
 f = h5py.File(sys.argv[1], 'r')
 assert f.attrs['filetype'] == b'clampfade-history', f.attrs['filetype']
-assert list(f.attrs['format_version']) == [1, 0]
+assert list(f.attrs['format_version']) == [1, 1]
 assert f['scenario'].asstr()[0].startswith('schema: 1')
 assert list(f['layer'].asstr()[:])[1] == 'disc | nut: disc nut_side'
 assert f['loss'].shape == (30, 3, 11) and f['loss'].dims[2].keys() == ['mechanism']

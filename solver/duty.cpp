@@ -14,11 +14,14 @@ namespace clampfade {
 namespace {
 
 constexpr double kLongestPark = units::kHour;
+constexpr double kAmbientRound = 1e-9;     // K, lets days that repeat themselves do so to the bit
 constexpr double kServiceable = 600.0;     // s, shortest dwell in which the wheel can be worked on
 constexpr double kLongestTraceSpan = 10.0; // s
 // What a mean may stand for: the stops of a round are much alike, a trace goes up hill and down.
-constexpr double kRoundTogether = 900.0; // s
-constexpr double kTraceTogether = 120.0; // s
+constexpr double kRoundTogether = 3600.0; // s
+constexpr double kTraceTogether = 120.0;  // s
+constexpr double kSlowestStop = 900.0; // s, stops farther apart leave their course in every node, not the brake alone
+constexpr double kParkTogether = 4 * units::kHour;
 
 /// Lays spans end to end.
 class Day {
@@ -26,16 +29,20 @@ public:
   explicit Day(const Scenario& scenario) : scenario_(scenario) {}
 
   void park(double until, const StepLoad& load) {
-    const double length = until - now_;
+    const double from = now_;
+    const double length = until - from;
     if (length <= 1e-9) {
       return;
     }
-    const auto pieces = static_cast<std::size_t>(std::ceil(length / kLongestPark - 1e-9));
-    for (std::size_t i = 0; i < pieces; ++i) {
+    // Cut at the clock's hours, where most records are due: a record within a span costs a step more.
+    while (until - now_ > 1e-9) {
+      const double next = (std::floor(now_ / kLongestPark + 1e-9) + 1) * kLongestPark;
       Span s;
-      s.duration = length / static_cast<double>(pieces);
-      s.load = loads(load, (static_cast<double>(i) + 0.5) / static_cast<double>(pieces), 0, 0);
+      s.duration = std::min(until, next) - now_;
+      s.load = loads(load, (now_ + s.duration / 2 - from) / length, 0, 0);
       s.parked = true;
+      s.begins = true;
+      s.together = kParkTogether;
       add(s);
     }
     now_ = until; // exactly, whatever the pieces' sum rounds to
@@ -59,8 +66,7 @@ public:
     const double cruise = r.cruise();
     const double stop_time = r.stop_time();
     const double whole = stop_time * static_cast<double>(r.stops);
-    // Nothing can be drawn together with a cycle that takes longer by itself, and its mean would only hide its course.
-    const double together = stop_time <= kRoundTogether ? kRoundTogether : 0;
+    const double together = stop_time <= kSlowestStop ? kRoundTogether : 0;
     for (std::size_t i = 0; i < r.stops; ++i) {
       double at = stop_time * static_cast<double>(i);
       const auto middle = [&](double length) {
@@ -270,6 +276,14 @@ double ambient(const DutySpec& duty, double time) {
   const double day = static_cast<double>(duty.calendar.start_day) + elapsed;
   return duty.ambient.mean + duty.ambient.daily_swing * std::cos(2 * kPi * (hour - 15) / 24) +
          duty.ambient.yearly_swing * std::cos(2 * kPi * (day - 200) / 365);
+}
+
+Parabola ambient_during(const DutySpec& duty, double start, double duration) {
+  const auto at = [&](double time) { return std::round(ambient(duty, time) / kAmbientRound) * kAmbientRound; };
+  const double first = at(start);
+  const double middle = at(start + duration / 2);
+  const double last = at(start + duration);
+  return {middle, (last - first) / duration, 2 * (first - 2 * middle + last) / (duration * duration)};
 }
 
 } // namespace clampfade

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "models/loads.hpp"
+#include "models/parabola.hpp"
 #include "solver/scenario.hpp"
 
 #include <vector>
@@ -43,5 +44,8 @@ std::size_t days(const Calendar& calendar);
 
 /// Ambient temperature [K] at a time since the first midnight [s].
 double ambient(const DutySpec& duty, double time);
+
+/// The parabola through the ambient temperatures at start, middle and end of a span that begins at `start` [s].
+Parabola ambient_during(const DutySpec& duty, double start, double duration);
 
 } // namespace clampfade

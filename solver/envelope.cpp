@@ -32,7 +32,7 @@ Envelope::Choice Envelope::choose(std::size_t day, bool worked, bool hot) const 
   if (day < next_look_) {
     return {Way::Stretches, "envelope"};
   }
-  return {Way::Both, "every-stop: to hold the envelope against"};
+  return {Way::Checked, "envelope, checked"};
 }
 
 bool Envelope::stands(double clamp, double temperature) { return clamp <= kClampApart && temperature <= kHeatApart; }

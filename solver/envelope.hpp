@@ -15,7 +15,7 @@ public:
   enum class Way {
     Spans,
     Stretches,
-    Both ///< by spans, which counts, and in stretches to hold them against it
+    Checked ///< in stretches, some of which are held against their spans
   };
   struct Choice {
     Way way = Way::Spans;
@@ -28,8 +28,8 @@ public:
   /// worked: it is no day off; hot: it has brake heat of its own.
   [[nodiscard]] Choice choose(std::size_t day, bool worked, bool hot) const;
 
-  /// Whether a day in stretches may end so far from one by spans: clamp over the largest first clamp, node temperature
-  /// [K].
+  /// Whether stretches may end so far from their spans: cold clamp of a day over the largest first clamp, node
+  /// temperature [K].
   [[nodiscard]] static bool stands(double clamp, double temperature);
 
   /// The wrench has moved something on this day: what stretches were held against before says nothing about what comes.
@@ -49,7 +49,7 @@ private:
   Resolution resolution_;
   bool stretches_;
   std::size_t untouched_from_ = 0; ///< first day that begins after the last act of the wrench
-  std::size_t next_look_ = 0;      ///< first day to be run both ways again
+  std::size_t next_look_ = 0;      ///< first day to be checked again
   std::size_t stretches_from_ = 0; ///< first day on which stretches may be tried again
   std::size_t waited_ = 0;         ///< days by spans after the last doubt
 };

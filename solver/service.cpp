@@ -8,20 +8,27 @@ namespace clampfade {
 
 ServicePlan::ServicePlan(const std::vector<Service>& services) : services_(services), done_(services.size(), 0) {}
 
-const Service* ServicePlan::due(double time, double distance) {
+std::size_t ServicePlan::next(double time, double distance) const {
   for (std::size_t i = 0; i < services_.size(); ++i) {
     const Service& s = services_[i];
-    if (done_[i] || s.kind == Service::Kind::HotDay) {
-      continue;
-    }
     const double reached = s.after.kind == When::Kind::Time ? time : distance;
-    if (reached >= s.after.value * (1 - 1e-12)) {
-      done_[i] = 1;
-      return &s;
+    if (!done_[i] && s.kind != Service::Kind::HotDay && reached >= s.after.value * (1 - 1e-12)) {
+      return i;
     }
   }
-  return nullptr;
+  return services_.size();
 }
+
+const Service* ServicePlan::due(double time, double distance) {
+  const std::size_t i = next(time, distance);
+  if (i == services_.size()) {
+    return nullptr;
+  }
+  done_[i] = 1;
+  return &services_[i];
+}
+
+bool ServicePlan::expects(double time, double distance) const { return next(time, distance) < services_.size(); }
 
 double ServicePlan::extra_power(std::size_t day) const {
   double sum = 0;

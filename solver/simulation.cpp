@@ -11,6 +11,7 @@
 #include "solver/held_rows.hpp"
 #include "solver/service.hpp"
 #include "solver/span_system.hpp"
+#include "solver/spot_check.hpp"
 #include "solver/stretch.hpp"
 #include "solver/temperature.hpp"
 #include "solver/tightening.hpp"
@@ -116,10 +117,8 @@ public:
       : scenario_(scenario), sink_(&sink), options_(options),
         joint_(scenario.joint, node_names(scenario.heat), scenario.tightening.temperature),
         lumps_(lump(scenario, joint_)), wheel_(scenario, joint_, lumps_.studs, lumps_.counts), budget_(wheel_),
-        heat_(scenario.heat), days_{each_span(working_day(scenario), scenario.vehicle),
-                                    drawn_together(working_day(scenario), scenario.vehicle),
-                                    each_span(day_off(scenario), scenario.vehicle)},
-        envelope_(scenario.resolution, days_[kInStretches].size() < days_[kBySpans].size()),
+        heat_(scenario.heat), days_(all_days(scenario)), spot_check_(scenario, wheel_, days_[kBySpans]),
+        envelope_(scenario.resolution, days_[kServed].size() < days_[kBySpans].size()),
         agenda_(make_agenda(scenario.record, end())), required_(requirement(scenario, joint_).clamp),
         services_(scenario.service), warnings_(make_header(scenario).warnings) {
     const std::size_t n = wheel_.columns();
@@ -298,32 +297,53 @@ private:
     const bool worked = works(scenario_.duty.calendar, day_);
     const auto [way, resolution] = envelope_.choose(day_, worked, extra > 0);
     if (way == Envelope::Way::Spans) {
-      run_day(worked ? kBySpans : kOff, extra, resolution);
+      const bool apart = scenario_.resolution == Resolution::EveryStop || expects_service(kOff);
+      run_day(worked ? kBySpans : apart ? kOff : kOffUndisturbed, extra, resolution);
       return;
     }
     const Checkpoint midnight = save();
     HeldRows rows;
-    if (const std::string why = try_stretches(midnight, rows); !why.empty()) {
-      envelope_.doubt(day_);
-      run_day(kBySpans, 0, "every-stop: " + why);
-    } else if (way == Envelope::Way::Stretches) {
-      rows.hand_to(*sink_);
-    } else {
-      const State x = x_;
-      const std::vector<double> nodes = nodes_;
-      restore(midnight);
-      run_day(kBySpans, 0, resolution);
-      const double apart = clamps_apart(x);
-      if (Envelope::stands(apart, heat_apart(nodes))) {
+    checks_ = way == Envelope::Way::Checked;
+    std::string why = try_stretches(midnight, rows, resolution);
+    if (why.empty() && checks_) {
+      if (const double apart = spot_check_.apart(); Envelope::stands(apart, spot_check_.heat_apart())) {
         envelope_.believe(day_, apart);
       } else {
-        envelope_.doubt(day_);
+        why = "stretches end elsewhere";
+        restore(midnight);
       }
+    }
+    if (!why.empty()) {
+      envelope_.doubt(day_);
+      run_day(kBySpans, 0, "every-stop: " + why);
+    } else {
+      rows.hand_to(*sink_);
     }
   }
 
-  /// Places in `days_`.
-  enum Day : std::size_t { kBySpans, kInStretches, kOff };
+  /// Places in `days_`: a working day by spans, in stretches with every occasion for a service, and in stretches
+  /// without; a day off with every occasion, and without.
+  enum Day : std::size_t { kBySpans, kServed, kUndisturbed, kOff, kOffUndisturbed, kDays };
+  using Days = std::array<std::vector<Stretch>, kDays>;
+
+  static Days all_days(const Scenario& scenario) {
+    const std::vector<Span> work = working_day(scenario);
+    const std::vector<Span> rest = day_off(scenario);
+    const VehicleSpec& vehicle = scenario.vehicle;
+    const HeatNode& brake = scenario.heat.nodes[scenario.heat.brake];
+    return {each_span(work, vehicle), drawn_together(work, vehicle, brake, Parks::Apart),
+            drawn_together(work, vehicle, brake, Parks::Together), each_span(rest, vehicle),
+            drawn_together(rest, vehicle, brake, Parks::Together)};
+  }
+
+  /// Whether a service may fall due on this day.
+  [[nodiscard]] bool expects_service(Day day) const {
+    double distance = distance_;
+    for (const Stretch& stretch : days_[day]) {
+      distance += stretch.distance();
+    }
+    return services_.expects(static_cast<double>(day_ + 1) * units::kDay, distance);
+  }
 
   void run_day(Day day, double extra, std::string_view resolution) {
     resolved_by_ = resolution;
@@ -334,23 +354,32 @@ private:
       sink_->event({static_cast<double>(day_) * units::kDay, distance_, -1, "hot day",
                     fmt::format("{:.4g} W more brake heat in every moving span", extra)});
     }
+    const double midnight = static_cast<double>(day_) * units::kDay;
+    spot_check_.begin(day_, days_[day]);
     for (const Stretch& stretch : days_[day]) {
-      now_ = static_cast<double>(day_) * units::kDay + stretch.start;
+      now_ = midnight + stretch.start;
       if (stretch.parked) {
         while (const Service* s = services_.due(now_, distance_)) {
           serve(*s);
         }
       }
-      run_stretch(stretch, extra);
+      if (trying_ && checks_ && spot_check_.due(stretch)) {
+        SpotCheck::End before{x_, nodes_};
+        const double step = step_;
+        run_stretch(stretch, extra);
+        spot_check_.hold(stretch, midnight, std::move(before), step, {x_, nodes_});
+      } else {
+        run_stretch(stretch, extra);
+      }
     }
   }
 
   /// Runs the day in stretches and holds its rows back. Gives why it cannot stand, with all as it was at midnight; an
   /// empty text if it can.
-  std::string try_stretches(const Checkpoint& midnight, HeldRows& rows) {
+  std::string try_stretches(const Checkpoint& midnight, HeldRows& rows, std::string_view resolution) {
     const Trial trial(*this, rows);
     try {
-      run_day(kInStretches, 0, "envelope");
+      run_day(expects_service(kBySpans) ? kServed : kUndisturbed, 0, resolution);
       return {};
     } catch (const Upset& upset) {
       restore(midnight);
@@ -361,28 +390,12 @@ private:
     }
   }
 
-  /// Largest difference of a clamp from that of another state, over the largest first clamp [-].
-  [[nodiscard]] double clamps_apart(const State& other) const {
-    double apart = 0;
-    for (std::size_t c = 0; c < wheel_.columns(); ++c) {
-      apart = std::max(apart, std::abs(wheel_.clamp(x_, c) - wheel_.clamp(other, c)) / wheel_.scale());
-    }
-    return apart;
-  }
-
-  /// Largest difference of a node temperature from others [K].
-  [[nodiscard]] double heat_apart(const std::vector<double>& others) const {
-    double apart = 0;
-    for (std::size_t i = 0; i < nodes_.size(); ++i) {
-      apart = std::max(apart, std::abs(nodes_[i] - others[i]));
-    }
-    return apart;
-  }
-
   void run_stretch(const Stretch& span, double extra_power) {
     const double start = now_;
-    heat_.run({span.duration, ambient(scenario_.duty, start + span.duration / 2), span.wind,
-               span.brake_heat + span.moving * extra_power},
+    heat_.run({span.duration,
+               ambient_during(scenario_.duty, start, span.duration),
+               span.air,
+               {span.brake_heat.middle + span.spared + span.moving * extra_power, span.brake_heat.rise}},
               nodes_);
     std::vector<double> nodes = nodes_;
     SpanSystem system(
@@ -456,12 +469,18 @@ private:
     check_required(t, h, span.speed);
     at(local, watch_);
     joint_.place_temperatures(watch_, places_);
+    loads_.clear();
+    for (const Peak& peak : span.peaks) {
+      if (peak.from <= local && peak.to >= local - h) {
+        loads_.push_back(peak.load);
+      }
+    }
     if (!watched_) {
-      watch_extremes(before, span.peak); // the first step since a record: its start counts too
+      watch_extremes(before, loads_); // the first step since a record: its start counts too
       watched_ = true;
     }
-    watch_extremes(after, span.peak);
-    const double axial = axial_force(after, span.peak);
+    watch_extremes(after, loads_);
+    const double axial = axial_force(after, loads_);
     for (std::size_t c = 0; c < wheel_.columns(); ++c) {
       const int stud = static_cast<int>(wheel_.studs()[c]);
       if (!wheel_.nut_on(after, c)) {
@@ -712,7 +731,8 @@ private:
   Wheel wheel_;
   Budget budget_;
   HeatSolver heat_;
-  std::array<std::vector<Stretch>, 3> days_; ///< see Day
+  Days days_;
+  SpotCheck spot_check_;
   Envelope envelope_;
   Agenda agenda_;
   double required_;
@@ -742,8 +762,10 @@ private:
   std::uint64_t asked_ = 0; ///< steps since the run began, for the questions whether to go on
   SlipState slip_;
   std::vector<double> watch_, places_;
+  std::vector<WheelLoad> loads_; ///< the largest of a step
   std::string controlled_by_;
   bool trying_ = false;     ///< a Trial lives
+  bool checks_ = false;     ///< and some of its stretches are held against their spans
   std::string resolved_by_; ///< how the day is run
 };
 

@@ -1,7 +1,5 @@
 #include "solver/stretch.hpp"
 
-#include "models/heat_network.hpp"
-
 #include <algorithm>
 #include <cmath>
 
@@ -18,23 +16,39 @@ bool alike(const WheelLoad& a, const WheelLoad& b) {
          std::abs(a.moment - b.moment) <= kAlike * std::max(std::abs(a.moment), std::abs(b.moment));
 }
 
+/// Sum and first moment about the start of what comes piece by piece.
+struct Moments {
+  double sum = 0, moment = 0;
+  void add(double rate, double duration, double start) {
+    sum += rate * duration;
+    moment += rate * duration * (start + duration / 2);
+  }
+  /// The straight course over t that has both; it never falls below zero, however late most of it comes.
+  [[nodiscard]] Parabola course(double t) const {
+    const double most = 2 * sum / (t * t);
+    return {sum / t, std::clamp(12 * (moment - sum * t / 2) / (t * t * t), -most, most)};
+  }
+};
+
 /// Adds up spans; its sums become means once it is done.
 class Gatherer {
 public:
-  explicit Gatherer(const VehicleSpec& vehicle) : vehicle_(vehicle) {}
+  Gatherer(const VehicleSpec& vehicle, const HeatNode& brake) : vehicle_(vehicle), brake_(brake) {}
 
   void add(const Span& s) {
     if (weights_.empty()) {
       out_.start = s.start;
       out_.parked = s.parked;
     }
+    const double before = out_.duration;
+    const double air = HeatNetwork::air_factor(s.speed);
+    heat_.add(s.brake_heat, s.duration, before);
+    air_.add(air, s.duration, before);
     out_.duration += s.duration;
     out_.speed += s.distance();
-    out_.brake_heat += s.brake_heat * s.duration;
     out_.moving += s.speed > 0 ? s.duration : 0;
     out_.stops += s.stop ? 1 : 0;
-    air_ += HeatNetwork::air_factor(s.speed) * s.duration;
-    ++spans_;
+    parts_.push_back({s.duration, s.brake_heat, air});
     only_ = s;
     const double turns = s.distance() / (2 * kPi * vehicle_.rolling_radius);
     std::size_t k = 0;
@@ -44,7 +58,7 @@ public:
     if (k == first_.size()) {
       first_.push_back(s.load);
       out_.roads.emplace_back();
-      out_.peak.push_back(s.load);
+      out_.peaks.push_back({s.load, before, 0});
       weights_.push_back(0);
     }
     // Loads at rest neither wear nor turn anything: they weigh as little as can be.
@@ -52,10 +66,11 @@ public:
     RoadLoad& road = out_.roads[k];
     const auto mean = [&](double WheelLoad::*part) {
       road.load.*part += (s.load.*part - road.load.*part) * weight / (weights_[k] + weight);
-      if (std::abs(s.load.*part) > std::abs(out_.peak[k].*part)) {
-        out_.peak[k].*part = s.load.*part;
+      if (std::abs(s.load.*part) > std::abs(out_.peaks[k].load.*part)) {
+        out_.peaks[k].load.*part = s.load.*part;
       }
     };
+    out_.peaks[k].to = out_.duration;
     mean(&WheelLoad::radial);
     mean(&WheelLoad::brake);
     mean(&WheelLoad::traction);
@@ -68,26 +83,51 @@ public:
   Stretch finish() {
     const double t = out_.duration;
     out_.speed /= t;
-    out_.brake_heat /= t;
     out_.moving /= t;
-    out_.wind = std::pow(air_ / t, 1 / 0.8);
+    out_.brake_heat = heat_.course(t);
+    out_.air = air_.course(t);
     for (RoadLoad& road : out_.roads) {
       road.turn_rate /= t;
       road.cycle_rate /= t;
     }
-    if (spans_ == 1) { // not by way of sums, which round
-      out_.speed = out_.wind = only_.speed;
+    if (parts_.size() == 1) { // not by way of sums, which round
+      out_.speed = only_.speed;
       out_.brake_heat = only_.brake_heat;
+      out_.air = HeatNetwork::air_factor(only_.speed);
+    } else {
+      out_.spared = -brake_.moving * air_against_heat();
     }
     return std::move(out_);
   }
 
 private:
+  struct Part {
+    double duration, heat, air;
+  };
+
+  /// Covariance of the air factor and the ripple of the brake's temperature, which alone is fast enough to have one.
+  /// Its mean is zero: the first moment of the heat is kept.
+  [[nodiscard]] double air_against_heat() const {
+    double stored = 0; // beyond the mean course [J]
+    double time = 0;
+    double sum = 0;
+    double product = 0;
+    for (const Part& p : parts_) {
+      const double gained = (p.heat - out_.brake_heat.at(time + p.duration / 2 - out_.duration / 2)) * p.duration;
+      sum += (stored + gained / 2) * p.duration;
+      product += (stored + gained / 2) * p.air * p.duration;
+      stored += gained;
+      time += p.duration;
+    }
+    return (product - sum * out_.air.middle) / (out_.duration * brake_.capacity);
+  }
+
   const VehicleSpec& vehicle_;
+  const HeatNode& brake_;
   Stretch out_;
   Span only_;
-  std::size_t spans_ = 0;
-  double air_ = 0;
+  std::vector<Part> parts_;
+  Moments heat_, air_;
   std::vector<WheelLoad> first_;
   std::vector<double> weights_;
 };
@@ -96,20 +136,23 @@ private:
 
 std::vector<Stretch> each_span(const std::vector<Span>& spans, const VehicleSpec& vehicle) {
   std::vector<Stretch> out;
+  const HeatNode none;
   for (const Span& s : spans) {
-    Gatherer one(vehicle);
+    Gatherer one(vehicle, none);
     one.add(s);
     out.push_back(one.finish());
   }
   return out;
 }
 
-std::vector<Stretch> drawn_together(const std::vector<Span>& spans, const VehicleSpec& vehicle) {
+std::vector<Stretch> drawn_together(const std::vector<Span>& spans, const VehicleSpec& vehicle, const HeatNode& brake,
+                                    Parks parks) {
   std::vector<Stretch> out;
   for (std::size_t i = 0; i < spans.size();) {
     const Span& first = spans[i];
     const auto goes_with_it = [&](const Span& s) {
-      return s.together > 0 && s.together == first.together && s.step == first.step && !s.parked && !first.parked;
+      return s.together > 0 && s.together == first.together && s.step == first.step && s.parked == first.parked &&
+             (parks == Parks::Together || !s.parked);
     };
     std::size_t end = i + 1;
     double total = first.duration;
@@ -119,11 +162,14 @@ std::vector<Stretch> drawn_together(const std::vector<Span>& spans, const Vehicl
     const double share = total / std::max(1.0, first.together > 0 ? std::round(total / first.together) : 1);
     const double from = first.start;
     for (double next = share; i < end; next += share) {
-      Gatherer together(vehicle);
+      Gatherer together(vehicle, brake);
+      const std::size_t begin = i;
       do {
         together.add(spans[i++]);
       } while (i < end && !(spans[i].begins && spans[i].start - from >= next - spans[i].duration / 2));
       out.push_back(together.finish());
+      out.back().first = begin;
+      out.back().spans = i - begin;
     }
   }
   return out;

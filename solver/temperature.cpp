@@ -72,10 +72,10 @@ void HeatSolver::run(const HeatSpan& span, std::vector<double>& temperatures) {
 
 void HeatSolver::solve(Course& course, std::vector<double>& temperatures) {
   const HeatSpan& span = course.span;
-  const double air = HeatNetwork::air_factor(span.speed);
   const std::size_t n = temperatures.size();
-  const auto rate = [&](const std::vector<double>& t, std::vector<double>& d, double) {
-    network_.rate(t, span.ambient, air, span.brake_heat, d);
+  const auto rate = [&](const std::vector<double>& t, std::vector<double>& d, double time) {
+    const double late = time - span.duration / 2;
+    network_.rate(t, span.ambient.at(late), span.air.at(late), span.brake_heat.at(late), d);
   };
   course.times.clear();
   course.values.clear();

@@ -2,18 +2,19 @@
 #pragma once
 
 #include "models/heat_network.hpp"
+#include "models/parabola.hpp"
 
 #include <memory>
 #include <vector>
 
 namespace clampfade {
 
-/// Constant conditions over a span.
+/// Conditions over a span.
 struct HeatSpan {
-  double duration = 0;   ///< [s]
-  double ambient = 0;    ///< [K]
-  double speed = 0;      ///< [m/s]
-  double brake_heat = 0; ///< [W]
+  double duration = 0; ///< [s]
+  Parabola ambient;    ///< [K]
+  Parabola air;        ///< HeatNetwork::air_factor of the speed
+  Parabola brake_heat; ///< [W]
   [[nodiscard]] bool operator==(const HeatSpan&) const = default;
 };
 

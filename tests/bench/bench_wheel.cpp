@@ -39,7 +39,9 @@ public:
     std::size_t done = 0;
     for (const Span& span : working_day(scenario)) {
       auto solver = std::make_unique<HeatSolver>(scenario.heat);
-      solver->run({span.duration, ambient(scenario.duty, span.start), span.speed, span.brake_heat}, nodes);
+      solver->run(
+          {span.duration, ambient(scenario.duty, span.start), HeatNetwork::air_factor(span.speed), span.brake_heat},
+          nodes);
       RoadLoad road{span.load, 0, 0};
       if (span.speed > 0) {
         road.turn_rate = span.speed / (2 * kPi * scenario.vehicle.rolling_radius);
@@ -154,7 +156,8 @@ void heat_of_a_day(benchmark::State& state) {
     std::vector<double> nodes(scenario.heat.nodes.size(), start);
     heat.begin_day(0, nodes);
     for (const Span& span : day) {
-      heat.run({span.duration, ambient(scenario.duty, span.start + span.duration / 2), span.speed, span.brake_heat},
+      heat.run({span.duration, ambient(scenario.duty, span.start + span.duration / 2),
+                HeatNetwork::air_factor(span.speed), span.brake_heat},
                nodes);
     }
     benchmark::DoNotOptimize(nodes.data());

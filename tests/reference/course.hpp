@@ -65,7 +65,8 @@ inline std::vector<Leg> legs(const Scenario& s, double until) {
     }
     all.push_back({span.duration,
                    road,
-                   {span.duration, ambient(s.duty, span.start + span.duration / 2), span.speed, span.brake_heat}});
+                   {span.duration, ambient_during(s.duty, span.start, span.duration),
+                    HeatNetwork::air_factor(span.speed), span.brake_heat}});
   }
   return all;
 }

@@ -101,9 +101,9 @@ json column(const std::string& file) {
   for (const test::Leg& leg : test::legs(s, 86400)) {
     out["spans"].push_back({{"duration", leg.duration},
                             {"cycle_rate", leg.road.cycle_rate},
-                            {"ambient", leg.heat.ambient},
-                            {"speed", leg.heat.speed},
-                            {"brake_heat", leg.heat.brake_heat}});
+                            {"ambient", {leg.heat.ambient.middle, leg.heat.ambient.rise, leg.heat.ambient.bend}},
+                            {"air", leg.heat.air.middle},
+                            {"brake_heat", leg.heat.brake_heat.middle}});
   }
   return out;
 }

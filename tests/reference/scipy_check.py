@@ -96,6 +96,14 @@ class Column:
         return out
 
 
+def cooling(first, rate, above, middle, rise, bend, duration):
+    """Temperature of a lump over a span whose air follows a parabola about its middle: T' = rate (air + above - T)."""
+    def follows(t):  # what solves it once the start is forgotten
+        late = t - duration / 2
+        return (middle + above + late * (rise + late * bend) - (rise + 2 * late * bend) / rate + 2 * bend / rate**2)
+    return lambda t: follows(t) + (first - follows(0)) * math.exp(-rate * t)
+
+
 def main():
     export, program, scenario, *rows_file = sys.argv[1:]
     rows = []
@@ -111,10 +119,8 @@ def main():
     worst, warmest, compared = abs(column.clamp(temperature, y) - clamps[0]) / clamps[0], 0.0, 1
     begun = time.time()
     for span in data["spans"]:
-        air = span["speed"]**0.8 if span["speed"] > 0 else 0.0
-        give = heat["still"] + heat["moving"] * air
-        end = span["ambient"] + span["brake_heat"] / give
-        at = lambda t, end=end, first=temperature, k=give / heat["capacity"]: end + (first - end) * math.exp(-k * t)
+        give = heat["still"] + heat["moving"] * span["air"]
+        at = cooling(temperature, give / heat["capacity"], span["brake_heat"] / give, *span["ambient"], span["duration"])
         inside = [(i, t - now) for i, t in enumerate(times) if now < t <= now + span["duration"] + 1e-6]
         local = 0.0
         for index, until in inside + [(None, span["duration"])]:

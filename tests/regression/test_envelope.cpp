@@ -25,8 +25,8 @@ namespace {
 
 // What an envelope may be off: of the first clamp at any record, and of the whole loss for a mechanism's share.
 // The bounds asked for are 2e-3 and 5e-3; README.md says what is held here.
-constexpr double kClampOff = 5e-4;
-constexpr double kShareOff = 1e-3;
+constexpr double kClampOff = 2e-4;
+constexpr double kShareOff = 5e-4;
 
 /// The same run by every span and with the envelope.
 struct Twice {
@@ -138,17 +138,15 @@ TEST_CASE("envelope: every shipped scenario agrees with itself by every span") {
   CHECK(seen >= 10);
 }
 
-TEST_CASE("envelope: days are run in stretches once a day both ways has agreed") {
+TEST_CASE("envelope: days are run in stretches, the first and later ones held against their spans here and there") {
   const Scenario s = round_of("400").scenario();
   const Twice twice(s);
   const MemorySink& fine = twice.fine;
   const MemorySink& coarse = twice.coarse;
   check_like(fine, coarse);
-  CHECK(intervals(coarse, "every-stop: to hold the envelope against") == 2 * 8); // the first day and the fifth after it
-  CHECK(intervals(coarse, "envelope") == 5 * 8);
-  CHECK(steps(coarse) < steps(fine) / 2);
-  // A day by spans is one by spans: the first ends on the same bits.
-  CHECK(coarse.records[8].clamp == fine.records[8].clamp);
+  CHECK(intervals(coarse, "envelope, checked") == 2 * 8); // the first day and the fifth after it
+  CHECK(intervals(coarse, "envelope") == 7 * 8);
+  CHECK(steps(coarse) < steps(fine) / 10);
 }
 
 namespace {
@@ -176,7 +174,7 @@ void check_given_up(const ScenarioText& text, std::string_view why) {
   REQUIRE(coarse.events.size() == fine.events.size());
   for (std::size_t i = 0; i < fine.events.size(); ++i) {
     CHECK(coarse.events[i].kind == fine.events[i].kind);
-    CHECK(coarse.events[i].time == close(fine.events[i].time, 60, 0));
+    CHECK(coarse.events[i].time == close(fine.events[i].time, 300, 0));
   }
 }
 
@@ -198,8 +196,8 @@ TEST_CASE("envelope: a day given up in the middle leaves nothing behind") {
 }
 
 TEST_CASE("envelope: days in stretches that end elsewhere are not believed, and tried ever more seldom") {
-  // The day ends with the heat of the last stop, which a mean knows nothing of; bare steel keeps its clamp all the
-  // same.
+  // The brake is so light that each stop heats it by kelvins, of which a mean knows nothing; bare steel keeps its clamp
+  // all the same.
   ScenarioText hot;
   hot.nodes = "joint: {capacity: 2 kJ/K, still: 20 W/K}";
   hot.day = "{park: {until: 22.6 h}}, {round: {stops: 150, spacing: 80 m, top_speed: 30 km/h, acceleration: 0.8 m/s^2, "
@@ -209,15 +207,12 @@ TEST_CASE("envelope: days in stretches that end elsewhere are not believed, and 
   ScenarioText soft = round_of("400");
   soft.nodes = "joint: {capacity: 10 kJ/K, still: 60 W/K}";
   for (const ScenarioText& text : {hot, soft}) {
-    const Scenario s = text.scenario();
-    const Twice twice(s);
-    const MemorySink& fine = twice.fine;
-    const MemorySink& coarse = twice.coarse;
-    const std::string looks = "every-stop: to hold the envelope against";
+    const Twice twice(text.scenario());
+    const std::string fails = "every-stop: stretches end elsewhere";
     const std::string waits = "every-stop: stretches failed on a day before";
-    CHECK(by_day(coarse) == std::vector<std::string>{looks, waits, looks, waits, waits, looks, waits});
-    for (std::size_t k = 0; k < fine.records.size(); ++k) {
-      CHECK(coarse.records.at(k).clamp == fine.records[k].clamp);
+    CHECK(by_day(twice.coarse) == std::vector<std::string>{fails, waits, fails, waits, waits, fails, waits});
+    for (std::size_t k = 0; k < twice.fine.records.size(); ++k) {
+      CHECK(twice.coarse.records.at(k).clamp == twice.fine.records[k].clamp);
     }
   }
 }
@@ -248,7 +243,7 @@ TEST_CASE("envelope: after the wrench has been there the next round is looked at
   const MemorySink& coarse = twice.coarse;
   check_like(fine, coarse);
   const std::vector<std::string> days = by_day(coarse);
-  const std::string looks = "every-stop: to hold the envelope against";
+  const std::string looks = "envelope, checked";
   CHECK(days ==
         std::vector<std::string>{looks, "envelope", "envelope", looks, "every-stop: hot day", "envelope", "envelope"});
   REQUIRE(coarse.acts.size() == fine.acts.size());
@@ -261,6 +256,6 @@ TEST_CASE("envelope: a day that was looked at before the wrench came does not st
   const MemorySink& coarse = twice.coarse;
   REQUIRE(coarse.acts.size() == 20);
   // The first day with what the wrench found and left, the second, and the seventh.
-  CHECK(intervals(coarse, "every-stop: to hold the envelope against") == 3 * 8 + 2);
-  CHECK(intervals(coarse, "envelope") == 4 * 8);
+  CHECK(intervals(coarse, "envelope, checked") == 3 * 8 + 2);
+  CHECK(intervals(coarse, "envelope") == 7 * 8 + 2);
 }

@@ -40,7 +40,8 @@ TEST_CASE("duty: a day has no holes and lasts 24 hours") {
     now = s.start + s.duration;
   }
   CHECK(now == close(86400, 1e-6, 0));
-  CHECK(spans[0].duration == close(5.5 * 3600 / 6, 0, 1e-12)); // equal pieces of at most an hour
+  CHECK(spans[4].duration == close(3600, 0, 1e-12)); // cut at the clock's hours
+  CHECK(spans[5].duration == close(1800, 0, 1e-12));
   CHECK(spans[0].parked);
   const std::vector<Span> off = day_off(ScenarioText().scenario());
   CHECK(off.size() == 24);
@@ -150,4 +151,17 @@ TEST_CASE("duty: the load bends by its offset and by its lateral share") {
   const WheelLoad w = wheel_load(s.vehicle, 0.28, 13e3, 0.05, 1.3, 0, 0);
   CHECK(w.moment == close(22.5e3 * (-30e-3 + 0.05 * 0.5), 0, 1e-12));
   CHECK(w.radial == close(1.3 * 22.5e3, 0, 1e-12));
+}
+
+TEST_CASE("duty: the air of a span meets that of its start, middle and end") {
+  DutySpec duty;
+  duty.ambient = {288.15, 8, 10};
+  for (const double start : {0.0, 50 * 86400 + 7.3 * 3600}) {
+    const Parabola air = ambient_during(duty, start, 4 * 3600);
+    for (const double late : {-7200.0, 0.0, 7200.0}) {
+      CHECK(air.at(late) == close(ambient(duty, start + 7200 + late), 3e-9, 0)); // rounded, see there
+    }
+    // Between them four hours of a day's cosine leave a parabola by A (2 pi/24)^3 x (x^2 - 2^2)/6 hours at most.
+    CHECK(air.at(4157) == close(ambient(duty, start + 7200 + 4157), 8 * std::pow(2 * kPi / 24, 3) * 3.08 / 6, 0));
+  }
 }

@@ -12,14 +12,14 @@ using Way = Envelope::Way;
 
 namespace {
 
-/// Ways of the days from `first` to before `end`, each looked at with success and clamps so far apart; "2" for both,
-/// "1" for stretches.
+/// Ways of the days from `first` to before `end`, each check passed with clamps so far apart; "2" for stretches that
+/// are checked, "1" for others.
 std::string believing(Envelope& envelope, std::size_t first, std::size_t end, double apart = 0) {
   std::string ways;
   for (std::size_t day = first; day < end; ++day) {
     const Way way = envelope.choose(day, true, false).way;
-    ways += way == Way::Both ? '2' : way == Way::Stretches ? '1' : '.';
-    if (way == Way::Both) {
+    ways += way == Way::Checked ? '2' : way == Way::Stretches ? '1' : '.';
+    if (way == Way::Checked) {
       envelope.believe(day, apart);
     }
   }
@@ -51,7 +51,7 @@ TEST_CASE("envelope: what the days between two looks add up to is bounded, and n
   }
 }
 
-TEST_CASE("envelope: a wrench on a day of both ways has the next day looked at too") {
+TEST_CASE("envelope: a wrench on a day that is checked has the next day checked too") {
   Envelope envelope(Resolution::Envelope, true);
   envelope.act(0); // before the day is over
   envelope.believe(0, 0);
@@ -68,13 +68,13 @@ TEST_CASE("envelope: days by spans after a failure are twice as many each time, 
       CHECK(envelope.choose(day + k, true, false).resolution == "every-stop: stretches failed on a day before");
     }
     day += wait + 1;
-    REQUIRE(envelope.choose(day, true, false).way == Way::Both);
+    REQUIRE(envelope.choose(day, true, false).way == Way::Checked);
   }
   envelope.believe(day, 0);
   CHECK(envelope.choose(day + 1, true, false).way == Way::Stretches);
   envelope.doubt(day + 1);
   CHECK(envelope.choose(day + 2, true, false).way == Way::Spans);
-  CHECK(envelope.choose(day + 3, true, false).way == Way::Both);
+  CHECK(envelope.choose(day + 3, true, false).way == Way::Checked);
 }
 
 TEST_CASE("envelope: days off, hot days, days without stops and runs by every stop are by spans, and it says why") {

@@ -54,3 +54,15 @@ TEST_CASE("service: what has been done survives saving") {
   CHECK(other.due(20, 0) == &list[1]);
   CHECK(other.due(20, 0) == nullptr);
 }
+
+TEST_CASE("service: a day expects those that fall due in it and are not done") {
+  const std::vector<Service> list = {at(Service::Kind::Retorque, When::Kind::Distance, 80e3),
+                                     at(Service::Kind::HotDay, When::Kind::Time, 10),
+                                     at(Service::Kind::RemoveNut, When::Kind::Time, 3600)};
+  ServicePlan plan(list);
+  CHECK_FALSE(plan.expects(3599, 79e3));
+  CHECK(plan.expects(3600, 0));
+  REQUIRE(plan.due(3600, 0) == &list[2]); // asking did not take it away
+  CHECK_FALSE(plan.expects(1e9, 79e3));
+  CHECK(plan.expects(1e9, 80e3));
+}

@@ -19,7 +19,7 @@ TEST_CASE("temperature: one lump cools exponentially, faster in moving air") {
   std::vector<double> t{400};
   solver.run({1000, 300, 0, 0}, t);
   CHECK(t[0] == close(300 + 100 * std::exp(-1.0), 1e-4, 0));
-  solver.run({1000, 300, 32, 0}, t); // 32^0.8 = 16: 2 + 8 W/K
+  solver.run({1000, 300, HeatNetwork::air_factor(32), 0}, t); // 32^0.8 = 16: 2 + 8 W/K
   CHECK(t[0] == close(300 + 100 * std::exp(-6.0), 1e-4, 0));
   solver.run({1e6, 300, 0, 400}, t);
   CHECK(t[0] == close(500, 1e-4, 0));
@@ -119,4 +119,17 @@ TEST_CASE("temperature: a span that failed is not taken for known") {
   day(0);
   CHECK_THROWS_AS(day(std::numeric_limits<double>::infinity()), NumericalError);
   CHECK_THROWS_AS(day(std::numeric_limits<double>::infinity()), NumericalError);
+}
+
+TEST_CASE("temperature: a lump follows air and heat that change under way") {
+  // C dT/dt = P(t) - k (T - A(t)) with both straight: T = A + P/k - lag times their rise, and what decays.
+  HeatSolver solver(kLump);
+  const double lag = 2000.0 / 2;
+  std::vector<double> t{300};
+  const HeatSpan span{1800, {290, 2e-3}, 0, {400, 0.1}};
+  solver.run(span, t);
+  const auto settled = [&](double late) {
+    return span.ambient.at(late) + span.brake_heat.at(late) / 2 - lag * (2e-3 + 0.05);
+  };
+  CHECK(t[0] == close(settled(900) + (300 - settled(-900)) * std::exp(-1800 / lag), 1e-4, 0));
 }

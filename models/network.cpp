@@ -2,12 +2,6 @@
 
 namespace clampfade {
 
-namespace {
-// Nothing holds a face while its neighbours in the column are open; this stiffness to ground keeps the matrix regular,
-// also where the ring has none, and its force is far below the round-off of any clamp.
-constexpr double kGround = 1e-4; // N/m
-} // namespace
-
 Network::Network(std::size_t columns, std::size_t segments) : columns_(columns), segments_(segments) {}
 
 void Network::residual(const Eigen::VectorXd& x, std::span<const double> closing, std::span<const double> ring,

@@ -18,6 +18,10 @@ namespace clampfade {
 ///   equilibrium  F_c,k+1 - F_ck - sum over neighbours of (k/2)(u_ck - u_neighbour,k) = 0.
 class Network {
 public:
+  /// Nothing holds a face while its neighbours in the column are open; this stiffness to ground keeps the matrix
+  /// regular, also where the ring has none, and its force is far below the round-off of any clamp [N/m].
+  static constexpr double kGround = 1e-4;
+
   /// columns >= 1, segments >= 1. A single segment has no faces, so its columns know nothing of each other.
   Network(std::size_t columns, std::size_t segments);
 

@@ -28,7 +28,7 @@ Eigen::Index at(std::size_t i) { return static_cast<Eigen::Index>(i); }
 } // namespace
 
 Equilibrium::Equilibrium(std::size_t columns, std::size_t segments, std::vector<char> bilateral)
-    : network_(columns, segments), bilateral_(std::move(bilateral)) {}
+    : network_(columns, segments), bilateral_(std::move(bilateral)), factor_(network_), influence_(network_) {}
 
 void Equilibrium::pin(std::span<const Held> held) {
   const std::size_t n = network_.columns() * network_.segments();
@@ -127,16 +127,8 @@ bool Equilibrium::contact_holds(const Rest& rest, const Eigen::VectorXd& x, doub
 }
 
 void Equilibrium::factor(std::span<const double> ring) {
-  network_.tangent(balance_.slopes, pinned_, ring, matrix_);
-  if (!analysed_) {
-    lu_.analyzePattern(matrix_);
-    analysed_ = true;
-  }
   ++counts_.factors;
-  lu_.factorize(matrix_);
-  if (lu_.info() != Eigen::Success) {
-    throw NumericalError(Code::NoEquilibrium, "the network of the wheel is singular: no stud holds it");
-  }
+  factor_.factor(balance_.slopes, pinned_, ring);
   factored_ = true;
   factored_pins_ = pinned_;
 }
@@ -183,7 +175,7 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
       since_factor = 0;
     }
     ++since_factor;
-    step_ = lu_.solve(r);
+    factor_.solve(r, step_);
     x -= step_;
     double largest = 0;
     for (std::size_t c = 0; c < columns; ++c) {
@@ -238,25 +230,20 @@ Eigen::MatrixXd Equilibrium::influence(std::span<const double> slopes, std::span
       pinned_[i] = held_[i] || (!bilateral_[s] && rest.forces[i] <= 0) ? 1 : 0;
     }
   }
-  // Rows of the inverse by solving with the transpose: one solve a stud instead of one a segment.
-  network_.tangent(slopes, pinned_, ring, matrix_);
-  const Eigen::SparseMatrix<double> transposed = matrix_.transpose();
-  Eigen::SparseLU<Eigen::SparseMatrix<double>> lu;
   ++counts_.factors;
-  lu.compute(transposed);
-  if (lu.info() != Eigen::Success) {
-    throw NumericalError(Code::NoEquilibrium, "the network of the wheel is singular: no stud holds it");
-  }
+  influence_.factor(slopes, pinned_, ring);
   Eigen::MatrixXd answer = Eigen::MatrixXd::Zero(at(columns), at(columns * segments));
-  for (std::size_t c = 0; c < columns; ++c) {
-    Eigen::VectorXd pick = Eigen::VectorXd::Zero(at(network_.unknowns()));
-    pick[at(network_.force_at(c, segments - 1))] = 1;
-    const Eigen::VectorXd row = lu.solve(pick);
-    for (std::size_t j = 0; j < columns; ++j) {
-      for (std::size_t s = 0; s < segments; ++s) {
-        if (!pinned_[j * segments + s]) {
-          answer(at(c), at(j * segments + s)) = -row[at(network_.force_at(j, s))];
-        }
+  Eigen::VectorXd closed;
+  for (std::size_t j = 0; j < columns; ++j) {
+    for (std::size_t s = 0; s < segments; ++s) {
+      if (pinned_[j * segments + s]) {
+        continue;
+      }
+      residual_.setZero(at(network_.unknowns()));
+      residual_[at(network_.force_at(j, s))] = 1;
+      influence_.solve(residual_, closed);
+      for (std::size_t c = 0; c < columns; ++c) {
+        answer(at(c), at(j * segments + s)) = -closed[at(network_.force_at(c, segments - 1))];
       }
     }
   }

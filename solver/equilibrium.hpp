@@ -2,8 +2,7 @@
 #pragma once
 
 #include "models/network.hpp"
-
-#include <Eigen/SparseLU>
+#include "solver/network_factor.hpp"
 
 #include <cstdint>
 #include <functional>
@@ -98,10 +97,8 @@ private:
   std::vector<double> held_force_; ///< and the force
   std::vector<char> pinned_;       ///< held or open
   Balance balance_;
-  Eigen::SparseMatrix<double> matrix_;
   Eigen::VectorXd unknowns_, residual_, step_; // kept to spare allocations
-  Eigen::SparseLU<Eigen::SparseMatrix<double>> lu_;
-  bool analysed_ = false;
+  NetworkFactor factor_, influence_;
   bool factored_ = false;
   std::vector<char> factored_pins_;
   SolveCounts counts_;

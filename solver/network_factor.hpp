@@ -1,0 +1,36 @@
+// The tangent of a wheel's network, factored by its structure: each column is a small matrix of its own, and discs tie
+// no more than the faces of neighbours together. Allocates nothing after the first time.
+#pragma once
+
+#include "models/network.hpp"
+
+#include <Eigen/Dense>
+
+#include <cstddef>
+#include <span>
+#include <vector>
+
+namespace clampfade {
+
+class NetworkFactor {
+public:
+  explicit NetworkFactor(const Network& network);
+
+  /// Factors the matrix that Network::tangent gives for the same slopes [m/N], pinned segments and half ring
+  /// stiffnesses [N/m]. Throws NumericalError if it is singular.
+  void factor(std::span<const double> slopes, std::span<const char> pinned, std::span<const double> ring);
+  /// x with tangent x = r, both as Network orders them.
+  void solve(const Eigen::VectorXd& r, Eigen::VectorXd& x);
+
+private:
+  const Network network_;
+  Eigen::Index size_;                ///< unknowns of a column
+  std::vector<Eigen::Index> tied_;   ///< places in a column of the faces that a ring ties
+  std::vector<double> ring_;         ///< their half stiffnesses [N/m]
+  Eigen::MatrixXd column_, inverse_; ///< of a column by itself; of all of them, side by side
+  Eigen::PartialPivLU<Eigen::MatrixXd> column_lu_, ties_lu_;
+  Eigen::MatrixXd ties_;          ///< of the tied faces of all columns
+  Eigen::VectorXd faces_, moved_; ///< of these
+};
+
+} // namespace clampfade

@@ -9,7 +9,7 @@
 namespace clampfade {
 
 namespace {
-constexpr std::size_t kOneIn = 4;
+constexpr std::size_t kOneIn = 8;
 
 bool means(const Stretch& stretch) { return stretch.spans > 1 && !stretch.parked; }
 } // namespace

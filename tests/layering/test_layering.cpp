@@ -1,6 +1,7 @@
 // The shape of the source tree: who may include whom, no circles, and facts that stand in two places.
 #include "solver/io/history.hpp"
 #include "solver/io/plan_file.hpp"
+#include "solver/io/study_file.hpp"
 
 #include <doctest/doctest.h>
 
@@ -95,9 +96,9 @@ std::string objection(const std::string& file, const std::string& what) {
   }
   if (starts(file, "post/")) {
     const bool allowed = starts(what, "post/") || what == "solver/io/history.hpp" ||
-                         what == "solver/io/plan_file.hpp" || what == "solver/diagnostics.hpp" ||
-                         what == "models/units.hpp";
-    return allowed ? "" : "a report knows histories, plans, messages and units only";
+                         what == "solver/io/plan_file.hpp" || what == "solver/io/study_file.hpp" ||
+                         what == "solver/diagnostics.hpp" || what == "models/units.hpp";
+    return allowed ? "" : "a report knows histories, plans, studies, messages and units only";
   }
   if (!starts(what, "models/") && !starts(what, "solver/")) {
     return "solver includes models and solver only";
@@ -111,15 +112,18 @@ std::string objection(const std::string& file, const std::string& what) {
   }
   if (starts(file, "solver/io/")) {
     const bool edge = starts(what, "models/") || starts(what, "solver/io/") || what == "solver/scenario.hpp" ||
-                      what == "solver/sink.hpp" || what == "solver/plan_result.hpp" || what == "solver/diagnostics.hpp";
+                      what == "solver/sink.hpp" || what == "solver/plan_result.hpp" ||
+                      what == "solver/study_result.hpp" || what == "solver/diagnostics.hpp";
     if (!edge) {
       return "the edges know no numerics";
     }
-    if ((starts(file, "solver/io/history") || starts(file, "solver/io/plan_file.")) && starts(what, "models/")) {
+    if ((starts(file, "solver/io/history") || starts(file, "solver/io/plan_file.") ||
+         starts(file, "solver/io/study_file.")) &&
+        starts(what, "models/")) {
       return "a file of results takes what it is given";
     }
-    if (what == "solver/io/history_hdf5.hpp" && !starts(file, "solver/io/history") &&
-        file != "solver/io/plan_file.cpp") {
+    if ((what == "solver/io/history_hdf5.hpp" || what == "solver/io/history_arrays.hpp") &&
+        !starts(file, "solver/io/history") && file != "solver/io/plan_file.cpp" && file != "solver/io/study_file.cpp") {
       return "HDF5 belongs to the files of results alone";
     }
     return "";
@@ -192,6 +196,8 @@ TEST_CASE("layering: the rules object to what they forbid") {
                          Row{"solver/io/plan_file.cpp", "solver/plan.hpp"},
                          Row{"solver/io/plan_file.cpp", "<hdf5.h>"},
                          Row{"solver/io/plan_file.hpp", "solver/io/history_hdf5.hpp"},
+                         Row{"solver/io/study_file.hpp", "solver/io/history_arrays.hpp"},
+                         Row{"solver/io/study_file.cpp", "solver/study_merge.hpp"},
                          Row{"post/plan_text.cpp", "solver/plan_result.hpp"},
                          Row{"post/summary.cpp", "solver/sink.hpp"},
                          Row{"post/summary.cpp", "<Eigen/Dense>"}}) {
@@ -205,6 +211,8 @@ TEST_CASE("layering: the rules object to what they forbid") {
         Row{"solver/main.cpp", "solver/io/history.hpp"}, Row{"solver/simulation.cpp", "solver/wheel.hpp"},
         Row{"solver/plan.cpp", "solver/simulation.hpp"}, Row{"solver/io/plan_file.hpp", "solver/plan_result.hpp"},
         Row{"solver/io/plan_file.cpp", "solver/io/history_hdf5.hpp"},
+        Row{"solver/io/study_file.hpp", "solver/study_result.hpp"},
+        Row{"solver/io/study_file.cpp", "solver/io/history_arrays.hpp"},
         Row{"post/plan_text.cpp", "solver/io/plan_file.hpp"}, Row{"post/main.cpp", "<CLI/CLI.hpp>"},
         Row{"post/summary.cpp", "solver/io/history.hpp"}}) {
     CAPTURE(row.file);
@@ -241,6 +249,9 @@ TEST_CASE("layering: the format page and the program agree on the version") {
   CHECK(page.find("\n# Plan file, format " + std::to_string(kPlanFormatMajor) + "." + std::to_string(kPlanFormatMinor) +
                   "\n") != std::string::npos);
   CHECK(page.find("`" + std::string(kPlanFileType) + "`") != std::string::npos);
+  CHECK(page.find("\n# Study file, format " + std::to_string(kStudyFormatMajor) + "." +
+                  std::to_string(kStudyFormatMinor) + "\n") != std::string::npos);
+  CHECK(page.find("`" + std::string(kStudyFileType) + "`") != std::string::npos);
 }
 
 TEST_CASE("layering: no test name holds the sign that splits it in ctest's list") {

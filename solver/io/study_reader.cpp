@@ -31,7 +31,6 @@ namespace {
 constexpr std::size_t kMostValues = 100000; ///< of one axis
 constexpr double kFarOut = 5;               ///< standard deviations that a distribution without ends must have room for
 constexpr double kToolCut = 3;              ///< standard deviations at which the scatter of a tool is cut off
-constexpr std::string_view kOption = "--vary";
 
 std::string trimmed(std::string_view text) {
   const std::size_t first = text.find_first_not_of(" \t");
@@ -101,8 +100,8 @@ public:
     }
   }
   /// An axis of the command line.
-  void read_option(const std::string& text) {
-    s_.sources_.push_back(make_source(std::string(kOption), text));
+  void read_option(const std::string& text, const std::string& option) {
+    s_.sources_.push_back(make_source(option, text));
     const Source* source = s_.sources_.back().get();
     const std::size_t equals = text.find('=');
     const auto at = [&](std::size_t from, std::string_view part) {
@@ -122,7 +121,7 @@ public:
       axis.items.push_back(std::move(item));
     };
     if (equals == std::string::npos) {
-      c_.faults.add(Code::Syntax, axis, std::string(kOption), fmt::format("'{}' has no values", text),
+      c_.faults.add(Code::Syntax, axis, option, fmt::format("'{}' has no values", text),
                     "PATH=VALUE,VALUE,... or PATH=FIRST..LAST:STEPS");
       return;
     }
@@ -153,7 +152,7 @@ public:
       put("values", std::move(list));
     }
     s_.options_axes_.push_back(std::make_unique<Item>(std::move(axis)));
-    read_axis(*s_.options_axes_.back(), std::string(kOption));
+    read_axis(*s_.options_axes_.back(), option);
   }
   void read_scatter() {
     Map map(c_, *s_.root_, "", section(""));
@@ -697,7 +696,7 @@ private:
 };
 
 StudyReader::StudyReader(const std::string& written, const std::string& name, const ReadOptions& options,
-                         const std::vector<std::string>& more)
+                         const More& more)
     : name_(name), options_(options) {
   const std::string text = plain_line_ends(written);
   Context context;
@@ -719,9 +718,11 @@ StudyReader::StudyReader(const std::string& written, const std::string& name, co
   const std::vector<UsedEntry> own = catalogue.used();
   if (root_->map()) {
     Reader reader(*this, context, catalogue, reading, whole);
-    reader.read_vary();
-    for (const std::string& axis : more) {
-      reader.read_option(axis);
+    if (!more.instead) {
+      reader.read_vary();
+    }
+    for (const std::string& axis : more.axes) {
+      reader.read_option(axis, more.option);
     }
     reader.read_scatter();
   }
@@ -795,16 +796,16 @@ Scenario StudyReader::sweep_case(const std::vector<std::size_t>& positions, bool
   return read(tree, resolved);
 }
 
-Scenario StudyReader::value_case(const std::vector<double>& values) const {
+Scenario StudyReader::value_case(double value) const {
   Item tree = *root_;
-  for (std::size_t k = 0; k < axes_.size(); ++k) {
-    const Place& p = axis_places_[k];
-    for (const TreePlace& target : p.targets) {
-      target.put(tree, scalar(si_text(values.at(k), p.spec), *p.at));
-    }
+  const Place& p = axis_places_.at(0);
+  for (const TreePlace& target : p.targets) {
+    target.put(tree, scalar(si_text(value, p.spec), *p.at));
   }
   return read(tree, false);
 }
+
+ParamSpec StudyReader::axis_spec() const { return axis_places_.at(0).spec; }
 
 Scenario StudyReader::sample_case(const std::vector<std::vector<double>>& values, bool resolved) const {
   Item tree = *root_;

@@ -20,11 +20,18 @@ namespace clampfade {
 /// with these values written in would be. All const functions may be called from many threads at once.
 class StudyReader {
 public:
-  /// `more` are axes given besides those of `vary`, as `PATH=10 mm,14 mm`, `PATH=0 um..120 um:7` or, spaced in equal
-  /// proportions, `PATH=1 h..100 h:9:log`. Throws InputError with all faults of the scenario, its `vary`, its
-  /// `scatter` and `more`; FileError as read_scenario does.
-  StudyReader(const std::string& text, const std::string& name, const ReadOptions& options = {},
-              const std::vector<std::string>& more = {});
+  /// Axes given on the command line, as `PATH=10 mm,14 mm`, `PATH=0 um..120 um:7` or, spaced in equal proportions,
+  /// `PATH=1 h..100 h:9:log`.
+  struct More {
+    std::vector<std::string> axes;
+    std::string option = "--vary"; ///< what messages call them
+    bool instead = false;          ///< whether they take the place of the scenario's own `vary`, not go behind it
+  };
+  /// Throws InputError with all faults of the scenario, its `vary`, its `scatter` and `more`; FileError as read_scenario
+  /// does.
+  StudyReader(const std::string& text, const std::string& name, const ReadOptions& options, const More& more);
+  StudyReader(const std::string& text, const std::string& name, const ReadOptions& options)
+      : StudyReader(text, name, options, More{}) {}
   ~StudyReader();
   StudyReader(const StudyReader&) = delete;
   StudyReader& operator=(const StudyReader&) = delete;
@@ -44,8 +51,11 @@ public:
   [[nodiscard]] Scenario sweep_case(const std::vector<std::size_t>& positions, bool resolved = false) const;
   /// The scenario with the values of all of `scatter` [SI]: one, or one for each stud. Throws as sweep_case does.
   [[nodiscard]] Scenario sample_case(const std::vector<std::vector<double>>& values, bool resolved = false) const;
-  /// The scenario with other values on its axes, all of which must be numbers [SI]. Throws as sweep_case does.
-  [[nodiscard]] Scenario value_case(const std::vector<double>& values) const;
+  /// The scenario with a value of one's own on its only axis, which must be one of numbers [SI]. Throws as sweep_case
+  /// does.
+  [[nodiscard]] Scenario value_case(double value) const;
+  /// What the values of the first axis are; its unit is empty for names.
+  [[nodiscard]] ParamSpec axis_spec() const;
 
 private:
   struct Place;

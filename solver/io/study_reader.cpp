@@ -221,6 +221,17 @@ private:
     return one == reading_.values.end() ? std::nullopt : std::optional(one->second);
   }
 
+  /// Whether the targets are read alike, so that number_at has told nothing.
+  [[nodiscard]] bool alike(const Place& p) const {
+    return std::none_of(p.targets.begin(), p.targets.end(), [&](const TreePlace& t) { return declared(t).has_value(); });
+  }
+
+  /// Whether no key is misspelt: what seems to be missing may be the one that is.
+  static bool all_known(const Item& item, std::string_view keys) {
+    return std::all_of(item.names.begin(), item.names.end(),
+                       [&](const Item::Name& n) { return section(keys).find(n.text) != nullptr; });
+  }
+
   /// The declaration that all targets share; none, with its fault told where they are numbers of unlike kinds.
   std::optional<ParamSpec> number_at(const Place& p, const std::string& where) {
     const auto spec = declared(p.targets.front());
@@ -292,7 +303,7 @@ private:
         forms.emplace_back(key);
       }
     }
-    if (forms.size() != 1) {
+    if (forms.size() != 1 && (!forms.empty() || all_known(item, "vary/*"))) {
       inconsistent(c_, item, where,
                    forms.empty() ? "no values" : fmt::format("{} in one axis", joined(forms)),
                    "one of `values`, `from` with `to` and `steps`, and `entries`");
@@ -318,7 +329,7 @@ private:
         p->spec = *spec;
         axis.unit = spec->unit;
         forms.front() == "values" ? read_numbers(m, *p, axis) : read_range(m, *p, axis);
-      } else if (whole_ && !c_.faults.any()) {
+      } else if (whole_ && alike(*p)) {
         read_texts(m, *p, axis, forms.front());
       }
     }
@@ -419,7 +430,7 @@ private:
         forms.emplace_back(key);
       }
     }
-    if (forms.size() != 1) {
+    if (forms.size() != 1 && (!forms.empty() || all_known(item, "scatter/*"))) {
       inconsistent(c_, item, where,
                    forms.empty() ? "no distribution" : fmt::format("{} for one value", joined(forms)),
                    "one of normal, lognormal, uniform, triangular, empirical, tool");
@@ -430,7 +441,7 @@ private:
     }
     const auto spec = number_at(*p, m.at("path"));
     if (!spec) {
-      if (whole_ && !c_.faults.any()) {
+      if (whole_ && alike(*p)) {
         c_.faults.add(Code::WrongType, *p->at, m.at("path"),
                       fmt::format("{} is no number", joined_path(p->targets.front().keys)), "a path to a number");
       }
@@ -453,7 +464,7 @@ private:
                          "each: wheel; by stud are tightening/torque, tightening/friction/thread and "
                          "tightening/friction/bearing");
           }
-          return;
+          break;
         }
       }
     } else if (const Item* lone = m.find("correlation")) {

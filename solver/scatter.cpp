@@ -19,8 +19,8 @@ using Kind = DistributionSpec::Kind;
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
 constexpr double kLeastLeft = 1e-12; // of a distribution that is cut off
 
-/// The middle of one of 2^53 equal cells: never 0 and never 1.
-double open_unit(std::uint64_t bits) { return (static_cast<double>(bits >> 11U) + 0.5) * 0x1p-53; }
+/// The middle of one of 2^52 equal cells, which a double holds exactly: never 0 and never 1.
+double open_unit(std::uint64_t bits) { return (static_cast<double>(bits >> 12U) + 0.5) * 0x1p-52; }
 
 double standard(double u) { return boost::math::quantile(boost::math::normal(), u); }
 /// The same for 1 - u, without the digits that the difference loses.

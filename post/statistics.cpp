@@ -15,6 +15,7 @@ namespace clampfade::post {
 namespace {
 
 constexpr std::size_t kDraws = 400;
+constexpr std::size_t kHalves = 100;      // of which only the spread is wanted
 constexpr std::uint64_t kSeed = 20240117; // any will do, but always the same one
 constexpr double kTail = (1 - kConfidence) / 2;
 // Of the variance over the square of the mean: less is round-off.
@@ -162,19 +163,26 @@ std::vector<InputShares> shares_of_design(std::span<const double> base, std::spa
   return shares;
 }
 
-Index share_by_rank(std::span<const double> input, std::span<const double> outcome) {
+double share_by_rank_alone(std::span<const double> input, std::span<const double> outcome) {
   const std::size_t n = input.size();
   if (n < 4 || outcome.size() != n) {
     throw std::invalid_argument("input and outcome are of one length, 4 or more");
   }
   std::vector<std::size_t> places(n);
   std::iota(places.begin(), places.end(), 0);
+  return rank_share(input, outcome, std::move(places));
+}
+
+Index share_by_rank(std::span<const double> input, std::span<const double> outcome) {
   Index index;
-  index.value = rank_share(input, outcome, places);
+  index.value = share_by_rank_alone(input, outcome);
+  const std::size_t n = input.size();
+  std::vector<std::size_t> places(n);
+  std::iota(places.begin(), places.end(), 0);
   std::mt19937_64 random(kSeed);
   const std::size_t half = n / 2;
   std::vector<double> of_halves;
-  for (std::size_t draw = 0; draw < kDraws; ++draw) {
+  for (std::size_t draw = 0; draw < kHalves; ++draw) {
     for (std::size_t i = 0; i < half; ++i) {
       std::swap(places[i], places[i + below(random, n - i)]);
     }
@@ -188,7 +196,7 @@ Index share_by_rank(std::span<const double> input, std::span<const double> outco
   }
   // With half of the values left out, the spread of the halves is that of the whole.
   const double left_out = static_cast<double>(n - half);
-  const double spread = std::sqrt(static_cast<double>(half) / left_out * square / static_cast<double>(kDraws));
+  const double spread = std::sqrt(static_cast<double>(half) / left_out * square / static_cast<double>(kHalves));
   constexpr double normal_quantile = 1.959964; // 97.5 %
   index.interval = {index.value - normal_quantile * spread, index.value + normal_quantile * spread};
   return index;

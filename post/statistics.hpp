@@ -60,5 +60,7 @@ std::vector<InputShares> shares_of_design(std::span<const double> base, std::spa
 /// neighbours of one and the same. Zero where the outcome does not vary. Throws std::invalid_argument if lengths differ
 /// or are less than 4.
 Index share_by_rank(std::span<const double> input, std::span<const double> outcome);
+/// Its value alone, which is quicker.
+double share_by_rank_alone(std::span<const double> input, std::span<const double> outcome);
 
 } // namespace clampfade::post

@@ -18,7 +18,10 @@ using namespace markup;
 namespace {
 
 constexpr std::size_t kMostRows = 400;  // of the table of cases
+constexpr std::size_t kMostShown = 40;  // of them in sight at once
 constexpr std::size_t kMostPanels = 24; // small maps
+constexpr ChartSize kHalf{560, 330};    // of a card
+constexpr ChartSize kFull{1080, 380};
 constexpr std::size_t kMostFailures = 20;
 
 /// Plain text in both systems of units.
@@ -131,6 +134,9 @@ std::string cases_markup(const Study& study, Units units) {
     rows.push_back(std::move(row));
   }
   std::string out = table("Every case", heads, rows, 1);
+  if (rows.size() > kMostShown) {
+    out = details(fmt::format("All {} cases", rows.size()), out);
+  }
   out += paragraph(
       "Clamps are cold. Lost and mean: of all studs. First below: where and when a stud first falls below the "
       "required clamp. Bold: the weakest stud ends below it.",
@@ -189,7 +195,7 @@ std::string spreads_markup(const StudySummary& s, Units units) {
     }
     rows.push_back(std::move(row));
   }
-  return table("So many of the wheels stay at or below the value", {"", "5 %", "25 %", "50 %", "75 %", "95 %"}, rows);
+  return table("So many of the wheels have at most the value", {"", "5 %", "25 %", "50 %", "75 %", "95 %"}, rows);
 }
 
 std::string chances_markup(const StudySummary& s, Units units) {
@@ -207,11 +213,11 @@ void sweep_sections(PageBuilder& page, const Study& study, const StudySummary& s
   const Units units = page.units();
   if (study.axes.size() < 2) {
     page.section("end-of-run", "At the end", "How much clamp is left?",
-                 figure_of(draw(end_chart(study), units), end_chart(study).note), PageBuilder::Width::Half);
+                 figure_of(draw(end_chart(study), units, kHalf), end_chart(study).note), PageBuilder::Width::Half);
     page.section("first-below", "First below", "How long does the clamp suffice?",
-                 figure_of(draw(below_chart(study), units), below_chart(study).note), PageBuilder::Width::Half);
+                 figure_of(draw(below_chart(study), units, kHalf), below_chart(study).note), PageBuilder::Width::Half);
     page.section("took", "Losses", "What took the clamp?",
-                 figure_of(draw(loss_chart(study), units), loss_chart(study).note));
+                 figure_of(draw(loss_chart(study), units, kFull), loss_chart(study).note));
   } else {
     page.section("end-of-run", "At the end", "How much clamp is left?", maps_markup(end_maps(study), units));
     page.section("first-below", "First below", "How long does the clamp suffice?",

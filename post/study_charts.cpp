@@ -50,6 +50,7 @@ std::vector<double> spaced(std::vector<double> values) {
 
 ValueAxis axis_of(const StudyAxis& axis) {
   ValueAxis out;
+  out.joined = axis.texts.empty();
   const ValueScale scale = scale_of(axis.unit, axis.values);
   const auto name = [&](System system) {
     const std::string unit_of = axis.texts.empty() ? unit_text(scale, system) : "";
@@ -86,6 +87,7 @@ ValueAxis only_axis(const Study& study) {
     return axis_of(study.axes.front());
   }
   ValueAxis out;
+  out.joined = false;
   out.name = {"case, as numbered in the table", "case, as numbered in the table"};
   for (std::size_t i = 0; i < study.cases.size(); ++i) {
     out.at.push_back(static_cast<double>(i));
@@ -130,7 +132,7 @@ std::vector<StudyMap> maps(const Study& study, const std::string& id, const std:
     for (std::size_t k = 0; k + 2 < study.axes.size(); ++k) {
       const StudyAxis& axis = study.axes[k];
       const auto add = [&](std::string& to, System system) {
-        to += (to.empty() ? "" : ", ") + axis.label + " " + axis_texts(axis, system)[place[k]];
+        to += (to.empty() ? "" : ", ") + axis.label + " = " + axis_texts(axis, system)[place[k]];
       };
       add(one.others.si, System::Si);
       add(one.others.us, System::Us);
@@ -200,9 +202,10 @@ ValueChart end_chart(const Study& study) {
   chart.y_name = "Clamp load at the end, cold";
   chart.y_kind = Kind::Force;
   chart.x = only_axis(study);
-  chart.series = {series(study, "weakest stud", weakest_at_end(), 1),
-                  series(study, "mean of the studs", outcome_named("clamp_cold_mean_end"), 3)};
-  chart.series[1].dash = 1;
+  // The weakest last, so that it lies on top.
+  chart.series = {series(study, "mean of the studs", outcome_named("clamp_cold_mean_end"), 3),
+                  series(study, "weakest stud", weakest_at_end(), 1)};
+  chart.series[0].dash = 1;
   for (const std::size_t i : along(study)) {
     const StudyCase& c = study.cases[i];
     chart.required.push_back(c.status == CaseStatus::Complete ? c.required_clamp
@@ -227,6 +230,7 @@ ValueChart below_chart(const Study& study) {
   chart.y_name = far ? "Driven until a stud is first below" : "Time until a stud is first below";
   chart.y_kind = far ? Kind::Distance : Kind::Duration;
   chart.x = only_axis(study);
+  chart.y_top = study.time.empty() ? 0 : far ? study.distance.back() : study.time.back();
   chart.series = {series(study, "first below", far ? first_below_distance() : first_below_time(), 2)};
   return chart;
 }
@@ -446,8 +450,8 @@ Chart chance_chart(const Study& study, const StudySummary& s) {
   ChartVariant variant;
   variant.axes.push_back(std::move(axis));
   ChartLine share{"share of the cases", "share", {}, 0, 2, 0, false};
-  ChartLine low{"band of 95 % confidence", "", {}, 0, 10, 2, false};
-  ChartLine high = low;
+  ChartLine low{"lower edge of the 95 % band", "", {}, 0, 10, 2, false};
+  ChartLine high{"upper edge of the 95 % band", "", {}, 0, 10, 1, false};
   for (const std::size_t k : below) {
     const Interval band = share_interval(k, s.counted.size());
     share.y.push_back(100 * static_cast<double>(k) / static_cast<double>(s.counted.size()));

@@ -108,7 +108,7 @@ struct StudySummary {
 /// @param risk stated by the reader, 0 to 1 exclusive
 StudySummary summarise(const Study& study, double risk);
 
-/// "paint: thickness 60 µm, nut sprung nut" for a sweep, "case 12" for a sample.
+/// "thickness = 60 µm, nut = sprung nut" for a sweep, "case 12" for a sample.
 std::string case_name(const Study& study, std::size_t index, System system);
 /// Values of a case along every axis of a grid, or the inputs of a list; unit included.
 std::vector<std::string> case_values(const Study& study, std::size_t index, System system);

@@ -179,12 +179,12 @@ std::string to_text(const StudyFile& file, const StudySummary& s, System system,
   } else {
     heading("What was scattered");
     out += input_table(study, s, system);
-    heading("What came of it: the value that so many of the wheels stay below");
+    heading("What came of it: so many of the wheels have at most the value");
     out += spread_table(s, system);
     heading("Wheels with a stud below the required clamp, and the 95 % band");
     out += chance_table(s, system);
-    note("The band is that of a share among independent wheels (Clopper and Pearson, 1934); a Sobol sequence, which "
-         "spreads more evenly, is at least as certain.");
+    note("The band is that of a share among independent wheels (Clopper and Pearson, 1934). Of a Sobol sequence, whose "
+         "cases lie more evenly than by chance, it is as a rule too wide.");
     if (!s.causes.empty()) {
       heading("What the spread comes from");
       out += cause_table(study, s);

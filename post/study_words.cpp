@@ -58,12 +58,13 @@ std::vector<std::string> sample_sentences(const Study& study, const StudySummary
                               "tightening itself does not reach it often enough, and no retorque interval mends that.",
                               risk));
   } else {
-    out.push_back(fmt::format(
-        "For a risk of at most {} a retorque is needed {} at the latest, by the upper edge of the "
-        "95 % band{}. That is a limit and no date to aim for.",
-        risk, when(r.time, r.distance, system),
-        std::isinf(r.likely_time) ? "; the cases themselves stay within it to the end"
-                                  : "; by the cases themselves " + when(r.likely_time, r.likely_distance, system)));
+    out.push_back(
+        fmt::format("For a risk of at most {} a retorque is needed at the latest {}. That is by the upper edge "
+                    "of the 95 % band; {}. It is a limit and no date to aim for.",
+                    risk, when(r.time, r.distance, system),
+                    std::isinf(r.likely_time)
+                        ? "the cases themselves stay within it to the end"
+                        : "by the cases themselves it would be " + when(r.likely_time, r.likely_distance, system)));
   }
   return out;
 }
@@ -102,7 +103,7 @@ std::string share_text(double share) {
   }
   const double rest = 100 - percent;
   // As many digits as tell it from none and from all.
-  const int decimals = std::min(percent, rest) < 0.1 ? 3 : std::min(percent, rest) < 1 ? 2 : percent < 10 ? 1 : 0;
+  const int decimals = std::min(percent, rest) < 0.1 ? 3 : std::min(percent, rest) < 1 ? 2 : 1;
   std::string text = fmt::format("{:.{}f}", percent, decimals);
   if (text.find('.') != std::string::npos) {
     text.erase(text.find_last_not_of('0') + 1);
@@ -191,7 +192,7 @@ std::string case_name(const Study& study, std::size_t index, System system) {
   const std::vector<std::string> texts = case_values(study, index, system);
   for (std::size_t k = 0; k < texts.size(); ++k) {
     const std::string& label = k < study.axes.size() ? study.axes[k].label : study.inputs[k - study.axes.size()].label;
-    out += (k > 0 ? ", " : "") + label + " " + texts[k];
+    out += (k > 0 ? ", " : "") + label + " = " + texts[k];
   }
   return out;
 }
@@ -212,7 +213,8 @@ std::vector<std::string> study_sentences(const Study& study, const StudySummary&
         s.failed == 1 ? "One case failed and is left out." : fmt::format("{} cases failed and are left out.", s.failed);
     if (study.kind == StudyKind::Sample && s.failed_counted > 0) {
       const std::size_t all = s.counted.size() + s.failed_counted;
-      text += fmt::format(" Had they all fallen below the required clamp, it would be {} of the wheels.",
+      text += fmt::format(" Had {} fallen below the required clamp, it would be {} of the wheels.",
+                          s.failed_counted == 1 ? "it" : "they all",
                           share_text(static_cast<double>(s.below + s.failed_counted) / static_cast<double>(all)));
     }
     out.push_back(text);

@@ -26,22 +26,6 @@ std::string ground(double tone, double x, double y, double width, double height)
                           {"fill-opacity", opacity(tone)}});
 }
 
-/// Words of a name on lines no wider than the field.
-std::vector<std::string> lines_of(const std::string& text, double width) {
-  std::vector<std::string> lines;
-  for (std::size_t from = 0; from < text.size();) {
-    const std::size_t blank = std::min(text.find(' ', from), text.size());
-    const std::string word = text.substr(from, blank - from);
-    if (!lines.empty() && text_width_of(lines.back() + " " + word) <= width) {
-      lines.back() += " " + word;
-    } else if (!word.empty()) {
-      lines.push_back(word);
-    }
-    from = blank + 1;
-  }
-  return lines;
-}
-
 } // namespace
 
 std::string draw(const HeatMap& map, Units units, double width) {
@@ -121,15 +105,16 @@ std::string draw(const HeatMap& map, Units units, double width) {
     far = std::max({far, x, 4 + wide(map.legend_name)});
     bottom += 26;
   }
-  return element("svg",
-                 {{"xmlns", "http://www.w3.org/2000/svg"},
-                  {"class", "chart heat"},
-                  {"viewBox", fmt::format("0 0 {} {}", coordinate(far + 4), coordinate(bottom + 4))},
-                  {"style", fmt::format("max-width:{:.0f}px", 1.25 * (far + 4))},
-                  {"role", "img"},
-                  {"aria-labelledby", map.id + "-t " + map.id + "-n"}},
-                 element("title", {{"id", map.id + "-t"}}, escape(map.title)) +
-                     element("desc", {{"id", map.id + "-n"}}, escape(map.note)) + out);
+  return element(
+      "svg",
+      {{"xmlns", "http://www.w3.org/2000/svg"},
+       {"class", "chart heat"},
+       {"viewBox", fmt::format("0 0 {} {}", coordinate(far + 4), coordinate(bottom + 4))},
+       {"style", fmt::format("width:100%;min-width:{:.0f}px;max-width:{:.0f}px", 0.85 * (far + 4), 1.25 * (far + 4))},
+       {"role", "img"},
+       {"aria-labelledby", map.id + "-t " + map.id + "-n"}},
+      element("title", {{"id", map.id + "-t"}}, escape(map.title)) +
+          element("desc", {{"id", map.id + "-n"}}, escape(map.note)) + out);
 }
 
 } // namespace clampfade::post

@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <limits>
 
@@ -12,6 +11,7 @@ namespace clampfade::post {
 namespace {
 
 constexpr double kCharacter = 6.6;
+constexpr double kLine = 14;
 
 class Drawing {
 public:
@@ -23,7 +23,7 @@ private:
     const double low = chart_.x.at.front();
     const double high = chart_.x.at.back();
     // Bars need half of their width beside the outer places.
-    const double air = chart_.stacked || chart_.x.at.size() == 1
+    const double air = chart_.stacked || !chart_.x.joined || chart_.x.at.size() == 1
                            ? 0.5 * (right_ - left_) / static_cast<double>(chart_.x.at.size())
                            : 14;
     const double share = high > low ? (chart_.x.at[place] - low) / (high - low) : 0.5;
@@ -37,6 +37,8 @@ private:
   void required();
   void lines();
   void bars();
+  /// A name on lines as its place has room for; none for numbers.
+  [[nodiscard]] std::vector<std::string> name_lines(std::size_t place) const;
   void never_mark(std::size_t place, std::size_t colour);
 
   const ValueChart& chart_;
@@ -44,6 +46,7 @@ private:
   ChartSize size_;
   double left_ = 52, right_ = 0, top_ = 26, bottom_ = 0;
   double y_low_ = 0, y_high_ = 1;
+  double more_lines_ = 0; ///< height that names take beyond their first line
   bool any_ = false;
   std::string legend_, out_;
 };
@@ -74,6 +77,7 @@ void Drawing::ranges() {
   for (const double r : chart_.required) {
     take(r);
   }
+  high = std::max(high, chart_.y_top);
   high = high > low ? high : low + 1;
   y_low_ = low < 0 ? low - 0.05 * (high - low) : 0;
   y_high_ = high + 0.07 * (high - low);
@@ -95,20 +99,24 @@ void Drawing::legend() {
     at += wide;
   }
   const bool shown = chart_.series.size() > 1;
-  bottom_ = size_.height - 44 - (shown ? (row + 1) * 18 : 0);
+  bottom_ = size_.height - 44 - (shown ? (row + 1) * 18 : 0) - more_lines_;
   for (std::size_t k = 0; shown && k < chart_.series.size(); ++k) {
     const ValueSeries& s = chart_.series[k];
-    const double at_y = bottom_ + under + places[k].second * 18;
-    legend_ += chart_.stacked ? element("rect", {{"class", fmt::format("stack s{}", s.colour)},
-                                                 {"x", places[k].first + 6},
-                                                 {"y", at_y - 10},
-                                                 {"width", 14.0},
-                                                 {"height", 11.0}})
-                              : element("line", {{"class", fmt::format("line s{} d{}", s.colour, s.dash)},
-                                                 {"x1", places[k].first},
-                                                 {"y1", at_y - 4},
-                                                 {"x2", places[k].first + 24},
-                                                 {"y2", at_y - 4}});
+    const double at_y = bottom_ + more_lines_ + under + places[k].second * 18;
+    legend_ += chart_.stacked     ? element("rect", {{"class", fmt::format("stack s{}", s.colour)},
+                                                     {"x", places[k].first + 6},
+                                                     {"y", at_y - 10},
+                                                     {"width", 14.0},
+                                                     {"height", 11.0}})
+               : !chart_.x.joined ? element("circle", {{"class", fmt::format("dot s{}", s.colour)},
+                                                       {"cx", places[k].first + 16},
+                                                       {"cy", at_y - 4},
+                                                       {"r", 5.0}})
+                                  : element("line", {{"class", fmt::format("line s{} d{}", s.colour, s.dash)},
+                                                     {"x1", places[k].first},
+                                                     {"y1", at_y - 4},
+                                                     {"x2", places[k].first + 24},
+                                                     {"y2", at_y - 4}});
     legend_ += element("text", {{"class", "label"}, {"x", places[k].first + 30}, {"y", at_y}}, escape(s.name));
   }
 }
@@ -129,28 +137,49 @@ void Drawing::y_axis(System system) {
   out_ += units_.both ? element("g", {{"class", system == System::Si ? "si" : "us"}}, out) : out;
 }
 
+std::vector<std::string> Drawing::name_lines(std::size_t place) const {
+  const BothTexts& text = chart_.x.texts.at(place);
+  const double slot = (right_ - left_) / static_cast<double>(chart_.x.at.size());
+  return chart_.x.joined ? std::vector<std::string>{} : lines_of(text.si, slot - 6);
+}
+
 void Drawing::x_axis() {
-  // From both ends inwards, so that these are always told.
+  // Numbers from both ends inwards, so that these are always told; names all of them, on lines of their own.
   std::vector<std::pair<double, double>> taken;
   const std::size_t n = chart_.x.at.size();
   std::vector<std::size_t> order = {0};
-  for (std::size_t i = n - 1; i > 0; --i) {
-    order.insert(order.begin() + static_cast<std::ptrdiff_t>(i == n - 1 ? order.size() : 2), i);
+  if (n > 1) {
+    order.push_back(n - 1);
+  }
+  for (std::size_t i = 1; i + 1 < n; ++i) {
+    order.push_back(i);
   }
   for (const std::size_t i : order) {
     const BothTexts& text = chart_.x.texts.at(i);
-    const double half = std::max(text_width_of(text.si), text_width_of(text.us)) / 2 + 4;
-    const bool free = std::none_of(taken.begin(), taken.end(), [&](const auto& other) {
-      return x(i) - half < other.second && other.first < x(i) + half;
-    });
+    const std::vector<std::string> lines = name_lines(i);
+    double wide = lines.empty() ? std::max(text_width_of(text.si), text_width_of(text.us)) : 0;
+    for (const std::string& line : lines) {
+      wide = std::max(wide, text_width_of(line));
+    }
+    const double from = x(i) - wide / 2 - 3;
+    const double to = x(i) + wide / 2 + 3;
     out_ += element("line", {{"class", "axis-line"}, {"x1", x(i)}, {"y1", bottom_}, {"x2", x(i)}, {"y2", bottom_ + 4}});
-    if (free) {
-      taken.emplace_back(x(i) - half, x(i) + half);
-      out_ += element("text", {{"class", "tick"}, {"x", x(i)}, {"y", bottom_ + 17}, {"text-anchor", "middle"}},
-                      both(text, units_));
+    if (std::any_of(taken.begin(), taken.end(),
+                    [&](const auto& other) { return from < other.second && other.first < to; })) {
+      continue;
+    }
+    taken.emplace_back(from, to);
+    for (std::size_t k = 0; k < std::max<std::size_t>(lines.size(), 1); ++k) {
+      out_ += element("text",
+                      {{"class", "tick"},
+                       {"x", x(i)},
+                       {"y", bottom_ + 17 + kLine * static_cast<double>(k)},
+                       {"text-anchor", "middle"}},
+                      lines.empty() ? both(text, units_) : escape(lines[k]));
     }
   }
-  out_ += element("text", {{"class", "axis-name"}, {"x", right_}, {"y", bottom_ + 34}, {"text-anchor", "end"}},
+  out_ += element("text",
+                  {{"class", "axis-name"}, {"x", right_}, {"y", bottom_ + more_lines_ + 34}, {"text-anchor", "end"}},
                   both(chart_.x.name, units_));
 }
 
@@ -207,7 +236,7 @@ void Drawing::lines() {
     std::string points;
     std::string dots;
     const auto finish = [&] {
-      if (points.find(' ') != std::string::npos) {
+      if (chart_.x.joined && points.find(' ') != std::string::npos) {
         out_ += element("polyline", {{"class", fmt::format("line s{} d{}", s.colour, s.dash)}, {"points", points}});
       }
       points.clear();
@@ -221,8 +250,10 @@ void Drawing::lines() {
         continue;
       }
       points += (points.empty() ? "" : " ") + coordinate(x(i)) + "," + coordinate(y(s.y[i]));
-      dots +=
-          element("circle", {{"class", fmt::format("dot s{}", s.colour)}, {"cx", x(i)}, {"cy", y(s.y[i])}, {"r", 3.0}});
+      dots += element("circle", {{"class", fmt::format("dot s{}", s.colour)},
+                                 {"cx", x(i)},
+                                 {"cy", y(s.y[i])},
+                                 {"r", chart_.x.joined ? 3.0 : 5.0}});
     }
     finish();
     out_ += dots;
@@ -259,6 +290,9 @@ std::string Drawing::svg() {
   ranges();
   right_ = size_.width - 12;
   if (any_) {
+    for (std::size_t i = 0; i < chart_.x.at.size(); ++i) {
+      more_lines_ = std::max(more_lines_, kLine * (static_cast<double>(name_lines(i).size()) - 1));
+    }
     legend();
     y_axis(units_.first);
     if (units_.both) {
@@ -296,6 +330,21 @@ std::string Drawing::svg() {
 double text_width_of(const std::string& text) {
   const auto visible = std::count_if(text.begin(), text.end(), [](char c) { return (c & 0xC0) != 0x80; });
   return kCharacter * static_cast<double>(visible);
+}
+
+std::vector<std::string> lines_of(const std::string& text, double width) {
+  std::vector<std::string> lines;
+  for (std::size_t from = 0; from < text.size();) {
+    const std::size_t blank = std::min(text.find(' ', from), text.size());
+    const std::string word = text.substr(from, blank - from);
+    if (!lines.empty() && text_width_of(lines.back() + " " + word) <= width) {
+      lines.back() += " " + word;
+    } else if (!word.empty()) {
+      lines.push_back(word);
+    }
+    from = blank + 1;
+  }
+  return lines;
 }
 
 std::string both(const BothTexts& texts, Units units) {

@@ -19,6 +19,7 @@ struct ValueAxis {
   BothTexts name;               ///< with unit
   std::vector<double> at;       ///< places in any scale, ascending
   std::vector<BothTexts> texts; ///< without unit
+  bool joined = true;           ///< a line from place to place means something; not from name to name
 };
 
 struct ValueSeries {
@@ -37,6 +38,7 @@ struct ValueChart {
   std::vector<ValueSeries> series;
   std::vector<double> required; ///< for each place a level drawn across; empty for none [SI]
   bool stacked = false;         ///< bars on top of each other in place of lines
+  double y_top = 0;             ///< that the axis reaches at least [SI]
 };
 
 /// As <svg> of class "chart", in one system of units or both. What never comes is a triangle at the upper edge. Throws
@@ -45,6 +47,8 @@ std::string draw(const ValueChart& chart, Units units, ChartSize size = {});
 
 /// Width of text in these drawings, a little more than most fonts need.
 double text_width_of(const std::string& text);
+/// Words of a text on lines no wider than that, words permitting.
+std::vector<std::string> lines_of(const std::string& text, double width);
 /// Both texts for a drawing: one, or one for each system of units of which a style sheet shows one.
 std::string both(const BothTexts& texts, Units units);
 

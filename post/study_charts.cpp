@@ -196,9 +196,8 @@ ValueChart end_chart(const Study& study) {
   ValueChart chart;
   chart.id = "end";
   chart.title = "Cold clamp at the end";
-  chart.note =
-      "Each point is a case. The lower line is the weakest stud, which decides; where it is under the dashed line "
-      "the joint has too little clamp at the end.";
+  chart.note = "Each point is a case. The weakest stud decides: where it is under the dashed line the joint has too "
+               "little clamp at the end.";
   chart.y_name = "Clamp load at the end, cold";
   chart.y_kind = Kind::Force;
   chart.x = only_axis(study);

@@ -156,6 +156,26 @@ TEST_CASE("page of a study: along one axis values ascend, never stands at the ed
   CHECK(factors.at[1] - factors.at[0] == close(factors.at[2] - factors.at[1], 1e-12, 0));
 }
 
+TEST_CASE("page of a study: stacked bars stand on each other, what is less than nothing hangs below") {
+  ValueChart chart;
+  chart.id = "x";
+  chart.stacked = true;
+  chart.x = {{"", ""}, {0, 1}, {{"a", "a"}, {"b", "b"}}, false};
+  chart.series = {{"one", {10, 1}, 1, 0}, {"two", {20, 1}, 2, 0}, {"won", {-5, 0}, 3, 0}, {"three", {30, 1}, 4, 0}};
+  const Markup drawn(draw(chart, {System::Si, false}));
+  std::vector<MarkupElement> bars; // those of the first place, from left to right within a series
+  for (const MarkupElement& bar : drawn.all("rect", "stack")) {
+    if (bar.number("width") > 20 && bars.size() < 4) {
+      bars.push_back(bar);
+    }
+  }
+  REQUIRE(bars.size() == 4);
+  const auto foot = [&](std::size_t i) { return bars[i].number("y") + bars[i].number("height"); };
+  CHECK(foot(1) == close(bars[0].number("y"), 0.15, 0));
+  CHECK(foot(3) == close(bars[1].number("y"), 0.15, 0));
+  CHECK(bars[2].number("y") == close(foot(0), 0.15, 0));
+}
+
 TEST_CASE("page of a study: the fan and the chance are those of the cases") {
   const Study s = sample_example();
   const StudySummary summary = summarise(s, 0.3);

@@ -104,7 +104,7 @@ std::string objection(const std::string& file, const std::string& what) {
   if (!starts(what, "models/") && !starts(what, "solver/")) {
     return "solver includes models and solver only";
   }
-  if (file == "solver/main.cpp") {
+  if (file == "solver/main.cpp" || starts(file, "solver/cli/")) {
     return "";
   }
   if (what == "solver/simulation.hpp" && file != "solver/simulation.cpp" && file != "solver/derive.cpp" &&
@@ -114,7 +114,8 @@ std::string objection(const std::string& file, const std::string& what) {
   if (starts(file, "solver/io/")) {
     const bool edge = starts(what, "models/") || starts(what, "solver/io/") || what == "solver/scenario.hpp" ||
                       what == "solver/sink.hpp" || what == "solver/plan_result.hpp" ||
-                      what == "solver/study_result.hpp" || what == "solver/diagnostics.hpp";
+                      what == "solver/study_result.hpp" || what == "solver/study_spec.hpp" ||
+                      what == "solver/diagnostics.hpp";
     if (!edge) {
       return "the edges know no numerics";
     }
@@ -128,6 +129,9 @@ std::string objection(const std::string& file, const std::string& what) {
       return "HDF5 belongs to the files of results alone";
     }
     return "";
+  }
+  if (starts(what, "solver/cli/")) {
+    return "the commands stand above everything";
   }
   return starts(what, "solver/io/") ? "numerics know neither files nor formats" : "";
 }
@@ -199,6 +203,10 @@ TEST_CASE("layering: the rules object to what they forbid") {
                          Row{"solver/io/plan_file.hpp", "solver/io/history_hdf5.hpp"},
                          Row{"solver/io/study_file.hpp", "solver/io/history_arrays.hpp"},
                          Row{"solver/io/study_file.cpp", "solver/study_merge.hpp"},
+                         Row{"solver/io/study_reader.cpp", "solver/study.hpp"},
+                         Row{"solver/io/study_reader.cpp", "<yaml-cpp/yaml.h>"},
+                         Row{"solver/study.cpp", "solver/io/study_file.hpp"},
+                         Row{"solver/study.hpp", "solver/cli/terminal.hpp"},
                          Row{"post/plan_text.cpp", "solver/plan_result.hpp"},
                          Row{"post/summary.cpp", "solver/sink.hpp"},
                          Row{"post/summary.cpp", "<boost/math/special_functions/beta.hpp>"},
@@ -214,7 +222,9 @@ TEST_CASE("layering: the rules object to what they forbid") {
         Row{"solver/main.cpp", "solver/io/history.hpp"}, Row{"solver/simulation.cpp", "solver/wheel.hpp"},
         Row{"solver/plan.cpp", "solver/simulation.hpp"}, Row{"solver/io/plan_file.hpp", "solver/plan_result.hpp"},
         Row{"solver/io/plan_file.cpp", "solver/io/history_hdf5.hpp"},
-        Row{"solver/io/study_file.hpp", "solver/study_result.hpp"},
+        Row{"solver/io/study_file.hpp", "solver/study_result.hpp"}, Row{"solver/study.cpp", "solver/simulation.hpp"},
+        Row{"solver/io/study_reader.hpp", "solver/study_spec.hpp"},
+        Row{"solver/cli/study_command.cpp", "solver/io/study_file.hpp"},
         Row{"solver/io/study_file.cpp", "solver/io/history_arrays.hpp"},
         Row{"post/plan_text.cpp", "solver/io/plan_file.hpp"}, Row{"post/main.cpp", "<CLI/CLI.hpp>"},
         Row{"post/summary.cpp", "solver/io/history.hpp"}}) {

@@ -10,6 +10,7 @@
 #include "post/page_study.hpp"
 #include "post/plan_text.hpp"
 #include "post/sheet.hpp"
+#include "post/study_charts.hpp"
 #include "post/study_text.hpp"
 #include "post/summary.hpp"
 #include "post/summary_data.hpp"
@@ -132,13 +133,13 @@ void add_checks(CLI::App& app) {
   checks->callback([json] { std::cout << (*json ? post::checks_json() : post::checks_text()); });
 }
 
-/// What `make` makes; a name that is no dataset is a fault of the command line.
+/// What `make` makes; a name that is none is a fault of the command line.
 template <class Make>
-post::LongTable tabled(const Make& make) {
+auto checked(const char* option, const Make& make) {
   try {
     return make();
   } catch (const std::invalid_argument& e) {
-    throw CLI::ValidationError("--dataset", e.what());
+    throw CLI::ValidationError(option, e.what());
   }
 }
 
@@ -190,7 +191,8 @@ void add_table(CLI::App& app) {
           text += name + "\n";
         }
       } else {
-        const post::LongTable t = tabled([&] { return post::study_table(file.study, options->datasets, system); });
+        const post::LongTable t =
+            checked("--dataset", [&] { return post::study_table(file.study, options->datasets, system); });
         text = options->json ? post::to_json(t, file.path, file.study.title, file.scenario_sha256) : post::to_csv(t);
       }
       post::write_output(options->out, text, options->force, {options->file});
@@ -202,7 +204,8 @@ void add_table(CLI::App& app) {
       post::write_output(options->out, text, options->force, {options->file});
       return;
     }
-    const post::LongTable t = tabled([&] { return post::long_table(history, options->datasets, system); });
+    const post::LongTable t =
+        checked("--dataset", [&] { return post::long_table(history, options->datasets, system); });
     post::write_output(options->out, options->json ? post::to_json(t, history) : post::to_csv(t), options->force,
                        {options->file});
   });
@@ -369,13 +372,19 @@ void add_figure(CLI::App& app) {
   struct Options : Drawing {
     post::FigureOptions figure;
     std::string by = "time";
+    std::string risk = "1%";
   };
   const auto options = std::make_shared<Options>();
   CLI::App* figure = app.add_subcommand("figure", "One chart as SVG or PNG, for a document");
-  figure->add_option("FILE", options->file, "history written by clampfade simulate")->required();
-  figure->add_option("--chart", options->figure.chart, "which one")
-      ->required()
-      ->check(CLI::IsMember(post::figure_names()));
+  figure->add_option("FILE", options->file, "history or study")->required();
+  std::string names;
+  for (const std::string& name : post::figure_names()) {
+    names += name + ", ";
+  }
+  figure
+      ->add_option("--chart", options->figure.chart,
+                   "of a history: " + names + "of a sweep: end, below, losses; of a sample: fan, chance, causes")
+      ->required();
   figure->add_option("-o,--output", options->out, "where the picture goes: a name that ends in .svg or .png")
       ->required()
       ->check(CLI::Validator(
@@ -392,13 +401,24 @@ void add_figure(CLI::App& app) {
       ->check(CLI::Range(200.0, 10000.0))
       ->capture_default_str();
   figure->add_flag("--force", options->force, "replace the output file if it is there");
+  add_risk(*figure, options->risk);
   figure->footer("Examples:\n"
                  "  clampfade-report figure duals.h5 --chart clamp -o clamp.svg\n"
-                 "  clampfade-report figure duals.h5 --chart budget -o budget.png --width 1600 --units us");
+                 "  clampfade-report figure duals.h5 --chart budget -o budget.png --width 1600 --units us\n"
+                 "  clampfade-report figure scatter.h5 --chart fan -o fan.svg");
   figure->callback([options] {
     options->figure.along = options->by == "distance" ? post::Along::Distance : post::Along::Time;
     options->figure.system = system_of(options->units);
-    const std::string svg = post::figure_svg(post::read_run(History(options->file)), options->figure);
+    const double risk = risk_of(options->risk);
+    const std::string svg = checked("--chart", [&] {
+      if (is_study(options->file)) {
+        const Study study = read_study(options->file).study;
+        return post::figure_document(post::study_figure(study, post::summarise(study, risk), options->figure.chart,
+                                                        options->figure.along, options->figure.system),
+                                     options->figure.width);
+      }
+      return post::figure_svg(post::read_run(History(options->file)), options->figure);
+    });
     post::write_output(options->out, options->out.ends_with(".png") ? post::png(svg, options->figure.width) : svg,
                        options->force, {options->file});
   });

@@ -20,6 +20,7 @@ namespace {
 constexpr std::size_t kMostRows = 400;  // of the table of cases
 constexpr std::size_t kMostShown = 40;  // of them in sight at once
 constexpr std::size_t kMostPanels = 24; // small maps
+constexpr std::size_t kSmallMap = 5;    // columns
 constexpr ChartSize kHalf{560, 330};    // of a card
 constexpr ChartSize kFull{1080, 380};
 constexpr std::size_t kMostFailures = 20;
@@ -29,8 +30,9 @@ std::string both_spans(const BothTexts& texts, Units units) {
   return units.both ? in_both(texts.si, texts.us) : escape(units.first == System::Si ? texts.si : texts.us);
 }
 
-std::string figure_of(const std::string& svg, const std::string& note, const char* style = "static scroll") {
-  return element("figure", {}, element("div", {{"class", style}}, svg) + element("figcaption", {}, escape(note)));
+std::string figure_of(const std::string& svg, const std::string& note) {
+  return element("figure", {},
+                 element("div", {{"class", "static scroll"}}, svg) + element("figcaption", {}, escape(note)));
 }
 
 /// Against time or distance as the reader likes; against time alone where cases differ in distance.
@@ -68,19 +70,27 @@ std::string finding(const Study& study, const StudySummary& s, Units units) {
   return out + cautions_box();
 }
 
+/// A map as wide as its words ask for, and no smaller than they can be read.
+std::string map_box(const HeatMap& map, Units units, double width) {
+  const std::string svg = draw(map, units, width);
+  const double wide = std::stod(svg.substr(svg.find("viewBox=\"0 0 ") + 13));
+  return element(
+      "div", {{"class", "scroll"}},
+      element("div", {{"style", fmt::format("min-width:{:.0f}px;max-width:{:.0f}px", 0.85 * wide, 1.25 * wide)}}, svg));
+}
+
 std::string maps_markup(const std::vector<StudyMap>& maps, Units units) {
   if (maps.empty()) {
     return "";
   }
   const std::string& note = maps.front().map.note;
   if (maps.size() == 1) {
-    return figure_of(draw(maps.front().map, units), note, "scroll");
+    return element("figure", {}, map_box(maps.front().map, units, 720) + element("figcaption", {}, escape(note)));
   }
   std::string cells;
   for (std::size_t i = 0; i < std::min(maps.size(), kMostPanels); ++i) {
     cells += element("div", {{"class", "cell"}},
-                     element("h3", {}, both_spans(maps[i].others, units)) +
-                         element("div", {{"class", "scroll"}}, draw(maps[i].map, units, 520)));
+                     element("h3", {}, both_spans(maps[i].others, units)) + map_box(maps[i].map, units, 520));
   }
   std::string out =
       element("div", {{"class", "grid"}}, cells) + paragraph(escape(note + " All maps share their grounds."), "note");
@@ -219,9 +229,12 @@ void sweep_sections(PageBuilder& page, const Study& study, const StudySummary& s
     page.section("took", "Losses", "What took the clamp?",
                  figure_of(draw(loss_chart(study), units, kFull), loss_chart(study).note));
   } else {
-    page.section("end-of-run", "At the end", "How much clamp is left?", maps_markup(end_maps(study), units));
+    // Small ones stand side by side.
+    const bool small = study.axes.size() == 2 && study.axes.back().size() <= kSmallMap;
+    const auto width = small ? PageBuilder::Width::Half : PageBuilder::Width::Full;
+    page.section("end-of-run", "At the end", "How much clamp is left?", maps_markup(end_maps(study), units), width);
     page.section("first-below", "First below", "How long does the clamp suffice?",
-                 maps_markup(below_maps(study), units));
+                 maps_markup(below_maps(study), units), width);
   }
   const Chart curves = curves_chart(study, s);
   if (!curves.variants.empty()) {

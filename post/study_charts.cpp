@@ -9,6 +9,7 @@
 #include <cmath>
 #include <limits>
 #include <numeric>
+#include <stdexcept>
 
 namespace clampfade::post {
 
@@ -467,9 +468,6 @@ Chart chance_chart(const Study& study, const StudySummary& s) {
 }
 
 std::string cause_drawing(const Study& study, const StudySummary& s) {
-  if (s.causes.empty()) {
-    return "";
-  }
   std::vector<ShareBar> bars;
   for (const Cause& cause : s.causes) {
     bars.push_back({study.inputs[cause.input].label, cause.shares});
@@ -479,6 +477,37 @@ std::string cause_drawing(const Study& study, const StudySummary& s) {
       "Bars for each input, the share of the variance that it is behind; lines across their ends are 95 % "
       "intervals.",
       bars);
+}
+
+std::vector<std::string> study_figures(const Study& study) {
+  if (study.kind == StudyKind::Sample) {
+    return {"fan", "chance", "causes"};
+  }
+  if (study.axes.size() < 2) {
+    return {"end", "below", "losses"};
+  }
+  // Of several small maps none is the figure.
+  return study.axes.size() == 2 ? std::vector<std::string>{"end", "below"} : std::vector<std::string>{};
+}
+
+std::string study_figure(const Study& study, const StudySummary& s, const std::string& name, Along along_of,
+                         System system) {
+  const std::vector<std::string> names = study_figures(study);
+  if (std::find(names.begin(), names.end(), name) == names.end()) {
+    throw std::invalid_argument(
+        names.empty() ? "a sweep over three axes or more has several maps of each kind; page draws them"
+                      : fmt::format("there is no {} of this study; there are {}", name, fmt::join(names, ", ")));
+  }
+  const Units units{system, false};
+  if (study.kind == StudyKind::Sample) {
+    return name == "fan"      ? draw(fan_chart(study, s), along_of, units)
+           : name == "chance" ? draw(chance_chart(study, s), along_of, units)
+                              : cause_drawing(study, s);
+  }
+  if (study.axes.size() == 2) {
+    return draw((name == "end" ? end_maps(study) : below_maps(study)).front().map, units);
+  }
+  return draw(name == "end" ? end_chart(study) : name == "below" ? below_chart(study) : loss_chart(study), units);
 }
 
 } // namespace clampfade::post

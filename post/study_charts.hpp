@@ -37,8 +37,15 @@ std::vector<StudyMap> below_maps(const Study& study);
 Chart fan_chart(const Study& study, const StudySummary& summary);
 /// Of a sample: how many wheels have a stud below the required clamp, with the band.
 Chart chance_chart(const Study& study, const StudySummary& summary);
-/// Of a sample: which input the spread comes from; empty without.
+/// Of a sample: which input the spread comes from.
 std::string cause_drawing(const Study& study, const StudySummary& summary);
+
+/// What `figure` can draw of this study: "end", "below" and, along one axis, "losses" of a sweep; "fan", "chance" and
+/// "causes" of a sample.
+std::vector<std::string> study_figures(const Study& study);
+/// One of them as <svg>. Throws std::invalid_argument, with what there is, for a name that is none.
+std::string study_figure(const Study& study, const StudySummary& summary, const std::string& name, Along along,
+                         System system);
 
 /// Whether all cases drive the same distances, so that curves can be drawn against them.
 bool drives_alike(const Study& study);

@@ -105,16 +105,14 @@ std::string draw(const HeatMap& map, Units units, double width) {
     far = std::max({far, x, 4 + wide(map.legend_name)});
     bottom += 26;
   }
-  return element(
-      "svg",
-      {{"xmlns", "http://www.w3.org/2000/svg"},
-       {"class", "chart heat"},
-       {"viewBox", fmt::format("0 0 {} {}", coordinate(far + 4), coordinate(bottom + 4))},
-       {"style", fmt::format("width:100%;min-width:{:.0f}px;max-width:{:.0f}px", 0.85 * (far + 4), 1.25 * (far + 4))},
-       {"role", "img"},
-       {"aria-labelledby", map.id + "-t " + map.id + "-n"}},
-      element("title", {{"id", map.id + "-t"}}, escape(map.title)) +
-          element("desc", {{"id", map.id + "-n"}}, escape(map.note)) + out);
+  return element("svg",
+                 {{"xmlns", "http://www.w3.org/2000/svg"},
+                  {"class", "chart heat"},
+                  {"viewBox", fmt::format("0 0 {} {}", coordinate(far + 4), coordinate(bottom + 4))},
+                  {"role", "img"},
+                  {"aria-labelledby", map.id + "-t " + map.id + "-n"}},
+                 element("title", {{"id", map.id + "-t"}}, escape(map.title)) +
+                     element("desc", {{"id", map.id + "-n"}}, escape(map.note)) + out);
 }
 
 } // namespace clampfade::post

@@ -12,6 +12,7 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
+#include <stdexcept>
 #include <string>
 #include <vector>
 
@@ -213,4 +214,24 @@ TEST_CASE("page of a study: bars of causes are as long as the shares") {
   CHECK(widths[1] / widths[0] == close(0.8 / 0.6, 0.01, 0));
   CHECK(widths[2] == 0.5); // less than nothing is nothing
   CHECK(drawn.all("path", "whisker").size() == 4);
+}
+
+TEST_CASE("figure of a study: what there is by its kind, and a refusal that says so") {
+  Study one = grid_example();
+  one.axes.pop_back();
+  one.cases.resize(3);
+  for (const Study& s : {one, grid_example(), sample_example()}) {
+    const StudySummary summary = summarise(s, 0.3);
+    const std::vector<std::string> names = study_figures(s);
+    CHECK(names.size() >= 2);
+    for (const std::string& name : names) {
+      for (const Along along : {Along::Time, Along::Distance}) {
+        const Markup drawn(study_figure(s, summary, name, along, System::Us));
+        CHECK(drawn.elements.at(0).name == "svg");
+        CHECK(drawn.all("tspan", "si").empty()); // one system of units
+      }
+    }
+    CHECK_THROWS_AS((void)study_figure(s, summary, "clamp", Along::Time, System::Si), std::invalid_argument);
+  }
+  CHECK(study_figures(cube_example()).empty());
 }

@@ -273,6 +273,12 @@ TEST_CASE("study program: summary, table and page read a study by what the file 
   CHECK(json::parse(run_cli(program + " table --json " + quote(dir / "s.h5")).out).at("rows").size() == 8);
   CHECK(run_cli(program + " page " + quote(dir / "s.h5") + " -o " + quote(dir / "s.html")).exit == 0);
   CHECK(has(read_text(dir / "s.html"), "Clamp load of a wheel joint: scatter"));
+  const std::string figure = program + " figure " + quote(dir / "s.h5") + " -o " + quote(dir / "s.svg");
+  CHECK(run_cli(figure + " --chart fan --by distance").exit == 0);
+  CHECK(has(read_text(dir / "s.svg"), "width=\"900\""));
+  const CliResult none = run_cli(figure + " --force --chart clamp");
+  CHECK(none.exit == 2);
+  CHECK(has(none.err, "there are fan, chance, causes"));
   for (const char* wrong : {"0", "2", "60%", "x", "1 percent", "-1%"}) {
     CAPTURE(wrong);
     const CliResult refused = run_cli(program + " summary " + quote(dir / "s.h5") + " --risk=" + quote(wrong));

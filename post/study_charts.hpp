@@ -13,6 +13,11 @@
 
 namespace clampfade::post {
 
+/// The places of an axis in ascending order of its values; names stay as they are.
+std::vector<std::size_t> ascending(const StudyAxis& axis);
+/// The axis as charts have it, in that order.
+ValueAxis axis_of(const StudyAxis& axis);
+
 /// Of a sweep along one axis, or of a list along its cases: what is left at the end, where a stud first falls below the
 /// required clamp, and what took the clamp.
 ValueChart end_chart(const Study& study);

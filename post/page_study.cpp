@@ -211,7 +211,7 @@ std::string spreads_markup(const StudySummary& s, Units units) {
 std::string chances_markup(const StudySummary& s, Units units) {
   std::vector<std::vector<std::string>> rows;
   for (const Chance& c : s.chances) {
-    rows.push_back({std::isfinite(c.distance) ? bare(c.distance, Kind::Distance, units) : "–",
+    rows.push_back({std::isfinite(c.distance) ? bare(c.distance, Kind::Distance, units, 3) : "–",
                     std::isfinite(c.time) ? escape(duration(c.time)) : "–", std::to_string(c.below),
                     escape(share_text(c.share())), escape(share_text(c.band.low)), escape(share_text(c.band.high))});
   }

@@ -92,13 +92,13 @@ std::vector<Chance> chances(const Study& study, const StudySummary& s) {
   for (const double at :
        far ? instants(study.distance.back(), units::kKilometre) : instants(study.time.back(), units::kDay)) {
     Chance c;
+    // At the end everything counts, also what falls below while the wheel stands for the last time.
+    const bool end = far ? at >= study.distance.back() : at >= study.time.back();
     c.distance = far ? at : StudyCase::kUnknown;
-    c.time = far ? time_at(study, at) : at;
+    c.time = end ? study.time.back() : far ? time_at(study, at) : at;
     c.of = s.counted.size();
     for (const std::size_t i : s.counted) {
       const StudyCase& one = study.cases[i];
-      // At the end everything counts, whatever the digits of the distance.
-      const bool end = far ? at >= study.distance.back() : at >= study.time.back();
       const double when = or_never(far ? one.below_distance : one.below_time);
       c.below += (end ? when < kNever : when <= at) ? 1U : 0U;
     }

@@ -103,7 +103,7 @@ std::string input_table(const Study& study, const StudySummary& s, System system
 std::string chance_table(const StudySummary& s, System system) {
   Table table({heading_of("driven", Kind::Distance, system), "time", "below", "of", "share", "from", "to"});
   for (const Chance& c : s.chances) {
-    table.add({plain(c.distance, Kind::Distance, system), std::isfinite(c.time) ? duration(c.time) : "-",
+    table.add({plain(c.distance, Kind::Distance, system, 3), std::isfinite(c.time) ? duration(c.time) : "-",
                std::to_string(c.below), std::to_string(c.of), share_text(c.share()), share_text(c.band.low),
                share_text(c.band.high)});
   }

@@ -96,6 +96,23 @@ TEST_CASE("study summary: chances count wheels by the distance at which they fal
   CHECK(std::isinf(all.spreads[1].at[2])); // half of them never fall below
 }
 
+TEST_CASE("study summary: the last chance is that at the end, though the wheel stands") {
+  Study s = sample_example();
+  s.time.push_back(130 * kStudyDay); // a month in the yard, in which one more stud falls below
+  s.distance.push_back(5000e3);
+  for (StudyCase& c : s.cases) {
+    for (std::vector<double>* curve : {&c.clamp_cold_lowest, &c.clamp_cold_mean}) {
+      curve->push_back(curve->back());
+    }
+  }
+  s.cases[1].below_time = 120 * kStudyDay;
+  s.cases[1].below_distance = 5000e3;
+  const StudySummary all = summarise(s, 0.3);
+  CHECK(all.chances.back().below == 3);
+  CHECK(all.chances.back().time == 130 * kStudyDay);
+  CHECK(all.chances[all.chances.size() - 2].below == 0); // after 2000 km
+}
+
 TEST_CASE("study summary: the limit for a risk is where the band's upper edge passes it") {
   // 1000 wheels, ends from 100 kN in steps of 1 kN: 20 fall below 120, the first one after 5000 km x 60 / 80.
   const Study s = many(1000, 100e3);

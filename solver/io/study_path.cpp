@@ -63,8 +63,8 @@ public:
       }
     }
     if (next.empty() && item.list()) {
-      if (const auto number = plain_number(step); number && *number >= 1 && *number == static_cast<double>(
-                                                                                           static_cast<std::size_t>(*number)) &&
+      if (const auto number = plain_number(step); number && *number >= 1 &&
+                                                  *number == static_cast<double>(static_cast<std::size_t>(*number)) &&
                                                   *number <= static_cast<double>(item.items.size())) {
         next.push_back({step, {static_cast<std::size_t>(*number) - 1}});
       } else if (star && step == "*") {
@@ -285,10 +285,10 @@ std::vector<TreePlace> find_places(Context& c, const Item& root, const Reading& 
   if (finder.found().empty()) {
     const Finder::Failure& f = finder.failure();
     const std::vector<std::string> before(steps.begin(), steps.begin() + static_cast<std::ptrdiff_t>(f.depth));
-    c.faults.add(Code::UnknownEntry, path, where,
-                 fmt::format("step {}{}: {}", f.depth + 1, before.empty() ? "" : ", after " + joined_path(before),
-                             f.found),
-                 f.allowed, f.hint);
+    c.faults.add(
+        Code::UnknownEntry, path, where,
+        fmt::format("step {}{}: {}", f.depth + 1, before.empty() ? "" : ", after " + joined_path(before), f.found),
+        f.allowed, f.hint);
   }
   return finder.found();
 }

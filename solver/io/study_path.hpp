@@ -14,8 +14,8 @@ namespace clampfade {
 
 /// A place in a tree: an item that is there, or a key of a map that may be put there.
 struct TreePlace {
-  std::vector<std::size_t> steps; ///< from the root, index by index, to the item or to the map that lacks the key
-  std::vector<std::string> keys;  ///< the same for people, with the missing key at the end
+  std::vector<std::size_t> steps;  ///< from the root, index by index, to the item or to the map that lacks the key
+  std::vector<std::string> keys;   ///< the same for people, with the missing key at the end
   std::optional<ParamSpec> absent; ///< what the missing key declares; none for an item that is there
 
   /// The item, or the map that lacks the key. `root` is the tree in which it was found, or a copy.

@@ -223,7 +223,8 @@ private:
 
   /// Whether the targets are read alike, so that number_at has told nothing.
   [[nodiscard]] bool alike(const Place& p) const {
-    return std::none_of(p.targets.begin(), p.targets.end(), [&](const TreePlace& t) { return declared(t).has_value(); });
+    return std::none_of(p.targets.begin(), p.targets.end(),
+                        [&](const TreePlace& t) { return declared(t).has_value(); });
   }
 
   /// Whether no key is misspelt: what seems to be missing may be the one that is.
@@ -253,7 +254,8 @@ private:
   template <class T>
   std::string short_name(Map& m, const Place& p, const std::vector<T>& others) {
     const auto taken = [&](const std::string& name) {
-      return is_study_name(name) || std::any_of(others.begin(), others.end(), [&](const T& o) { return o.name == name; });
+      return is_study_name(name) ||
+             std::any_of(others.begin(), others.end(), [&](const T& o) { return o.name == name; });
     };
     if (const Item* given = m.find("name")) {
       const std::string name = m.word(*given, m.at("name"));
@@ -304,8 +306,7 @@ private:
       }
     }
     if (forms.size() != 1 && (!forms.empty() || all_known(item, "vary/*"))) {
-      inconsistent(c_, item, where,
-                   forms.empty() ? "no values" : fmt::format("{} in one axis", joined(forms)),
+      inconsistent(c_, item, where, forms.empty() ? "no values" : fmt::format("{} in one axis", joined(forms)),
                    "one of `values`, `from` with `to` and `steps`, and `entries`");
     }
     for (const char* key : {"to", "steps", "spacing"}) {
@@ -431,8 +432,7 @@ private:
       }
     }
     if (forms.size() != 1 && (!forms.empty() || all_known(item, "scatter/*"))) {
-      inconsistent(c_, item, where,
-                   forms.empty() ? "no distribution" : fmt::format("{} for one value", joined(forms)),
+      inconsistent(c_, item, where, forms.empty() ? "no distribution" : fmt::format("{} for one value", joined(forms)),
                    "one of normal, lognormal, uniform, triangular, empirical, tool");
     }
     auto p = place(m, s_.scatter_places_);
@@ -610,8 +610,7 @@ private:
       names.push_back(trimmed(cell.substr(0, bracket)));
       if (names.back() == wanted_column || cell == wanted_column) {
         found = i;
-        unit = bracket == std::string::npos ? ""
-                                            : cell.substr(bracket + 1, cell.find(']', bracket) - bracket - 1);
+        unit = bracket == std::string::npos ? "" : cell.substr(bracket + 1, cell.find(']', bracket) - bracket - 1);
       }
     }
     if (found == names.size()) {
@@ -644,8 +643,8 @@ private:
     const double unit = scatter.base.empty() ? 1 : scatter.base.front();
     for (const char* key : {"low", "high"}) {
       if (const Item* end = m.find(key)) {
-        if (scatter.base.size() > 1 && std::adjacent_find(scatter.base.begin(), scatter.base.end(),
-                                                         std::not_equal_to<>()) != scatter.base.end()) {
+        if (scatter.base.size() > 1 &&
+            std::adjacent_find(scatter.base.begin(), scatter.base.end(), std::not_equal_to<>()) != scatter.base.end()) {
           inconsistent(c_, *end, m.at(key), "unlike torques have no common end", "no low and no high");
           return;
         }
@@ -679,7 +678,8 @@ private:
     const Item& at = m.find("high") != nullptr ? *m.find("high") : m.place("low");
     if (!(d.low < d.high) || d.low > high || d.high < low) {
       inconsistent(c_, at, m.at(m.find("high") != nullptr ? "high" : "low"),
-                   "nothing of the distribution lies between low and high", "low below high, and both round its middle");
+                   "nothing of the distribution lies between low and high",
+                   "low below high, and both round its middle");
       return;
     }
     low = std::max(low, d.low);
@@ -762,9 +762,9 @@ StudyReader::StudyReader(const std::string& written, const std::string& name, co
                                         cases == 1 ? "one case" : fmt::format("{} cases", cases)));
   }
   if (!scatter_.empty()) {
-    base_.studies.push_back(fmt::format(
-        "`scatter` draws {} (clampfade sample); a single run takes the values of the sections",
-        scatter_.size() == 1 ? "one value" : fmt::format("{} values", scatter_.size())));
+    base_.studies.push_back(
+        fmt::format("`scatter` draws {} (clampfade sample); a single run takes the values of the sections",
+                    scatter_.size() == 1 ? "one value" : fmt::format("{} values", scatter_.size())));
   }
 }
 

@@ -27,8 +27,8 @@ public:
     std::string option = "--vary"; ///< what messages call them
     bool instead = false;          ///< whether they take the place of the scenario's own `vary`, not go behind it
   };
-  /// Throws InputError with all faults of the scenario, its `vary`, its `scatter` and `more`; FileError as read_scenario
-  /// does.
+  /// Throws InputError with all faults of the scenario, its `vary`, its `scatter` and `more`; FileError as
+  /// read_scenario does.
   StudyReader(const std::string& text, const std::string& name, const ReadOptions& options, const More& more);
   StudyReader(const std::string& text, const std::string& name, const ReadOptions& options)
       : StudyReader(text, name, options, More{}) {}

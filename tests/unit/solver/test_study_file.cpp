@@ -6,6 +6,7 @@
 #include "solver/io/plan_file.hpp"
 #include "solver/study_merge.hpp"
 #include "tests/support/plan_example.hpp"
+#include "tests/support/python.hpp"
 #include "tests/support/run_cli.hpp"
 #include "tests/support/study_example.hpp"
 #include "tests/support/tmp_dir.hpp"
@@ -119,13 +120,6 @@ std::string not_merged(std::vector<Study> parts) {
 }
 
 bool has(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
-
-/// The system's own python, with the packages of the system.
-CliResult python(const std::string& script, const std::string& file) {
-  const TmpDir dir;
-  write_text(dir / "script.py", script);
-  return run_cli("env PATH=\"$(getconf PATH)\" python3 " + quote(dir / "script.py") + " " + quote(file));
-}
 
 } // namespace
 
@@ -280,8 +274,7 @@ TEST_CASE("study file: other files and other formats are refused by what they ar
   StudyWriter(dir / "s.h5").write(grid_example());
   CHECK_THROWS_AS((void)read_plan(dir / "s.h5"), FileError);
   CHECK_THROWS_AS(History(dir / "s.h5"), FileError);
-  if (python("import h5py", "").exit != 0) {
-    MESSAGE("not checked here: python3 has no h5py");
+  if (!python_has("h5py")) {
     return;
   }
   const CliResult newer = python(R"(
@@ -343,8 +336,7 @@ TEST_CASE("study file: parts that do not belong together are not put together") 
 }
 
 TEST_CASE("study file: h5py and xarray read it with named axes, units and labels") {
-  if (python("import h5py, xarray, netCDF4", "").exit != 0) {
-    MESSAGE("not checked here: python3 has no h5py, xarray and netCDF4");
+  if (!python_has("h5py, xarray, netCDF4")) {
     return;
   }
   const TmpDir dir;

@@ -41,7 +41,8 @@ std::string study_text(const std::string& weeks = "1") {
 
 } // namespace
 
-TEST_CASE("program: a sweep is run, kept from being overwritten, and its kept case is the run of the written scenario") {
+TEST_CASE(
+    "program: a sweep is run, kept from being overwritten, and its kept case is the run of the written scenario") {
   const TmpDir dir;
   write_text(dir / "wheel.yaml", study_text());
   const CliResult made = clampfade_in(dir, "sweep wheel.yaml --jobs 2 --keep 3");
@@ -107,9 +108,10 @@ TEST_CASE("program: a study that is stopped or killed goes on where it was, to t
   for (const std::string signal : {"TERM", "KILL", "INT", "KILL"}) {
     // The shell waits for the child that it signals, so its exit code is the program's.
     // It listens to signals before its file is there.
-    const CliResult r = run_cli("cd " + quote(dir / "") + "; (" + program + sample +
-                                ") & for k in $(seq 500); do [ -e s.h5 ] && break; sleep 0.02; done; sleep 0.2; kill -" +
-                                signal + " $! 2> /dev/null; wait $!");
+    const CliResult r =
+        run_cli("cd " + quote(dir / "") + "; (" + program + sample +
+                ") & for k in $(seq 500); do [ -e s.h5 ] && break; sleep 0.02; done; sleep 0.2; kill -" + signal +
+                " $! 2> /dev/null; wait $!");
     REQUIRE(std::filesystem::exists(dir / "s.h5"));
     const Study now = read_study(dir / "s.h5").study; // sound, whatever happened
     CHECK(now.cases.size() == 24);
@@ -142,8 +144,9 @@ TEST_CASE("program: options of a study that cannot be are told") {
        {"sweep wheel.yaml --part 3/2", "sweep wheel.yaml --part 1", "sweep wheel.yaml --keep 6",
         "sweep wheel.yaml --keep one", "sweep wheel.yaml --list", "sweep wheel.yaml --vary 'vehicle/load'",
         "sweep wheel.yaml --vary 'vehicle/lod=40 kN'", "sweep wheel.yaml --vary 'vehicle/load=40 kN..45 kN:1'",
-        "sweep wheel.yaml --vary 'vehicle/load=40 kN..45 kN:3:cubic'", "sample wheel.yaml", "sample wheel.yaml --count 0",
-        "sample wheel.yaml --count 1e4", "limit wheel.yaml --path vehicle/load --between '40 kN'",
+        "sweep wheel.yaml --vary 'vehicle/load=40 kN..45 kN:3:cubic'", "sample wheel.yaml",
+        "sample wheel.yaml --count 0", "sample wheel.yaml --count 1e4",
+        "limit wheel.yaml --path vehicle/load --between '40 kN'",
         "limit wheel.yaml --path joint/studs/count --between 4 8",
         "limit wheel.yaml --path vehicle/load --between '40 kN' '40 kN'",
         "limit wheel.yaml --path vehicle/load --between '40 kN' '50 kN' --tolerance '1 m'"}) {

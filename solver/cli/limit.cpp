@@ -77,9 +77,13 @@ std::vector<std::string> sentences(const Limit& limit, const ParamSpec& spec, co
                                         text(a), text(b)));
   }
   for (const LimitCrossing& c : limit.crossings) {
-    out.push_back(fmt::format("The {} {} at which every stud keeps the required clamp to the end is {}; at {} one does "
-                              "not.",
-                              c.keeps < c.fails ? "largest" : "smallest", label, text(c.keeps), text(c.fails)));
+    const bool largest = c.keeps < c.fails;
+    const std::string beyond = text(c.keeps) != text(c.fails) ? "at " + text(c.fails)
+                               : largest                      ? "just above it"
+                                                              : "just below it";
+    out.push_back(
+        fmt::format("The {} {} at which every stud keeps the required clamp to the end is {}; {} one does not.",
+                    largest ? "largest" : "smallest", label, text(c.keeps), beyond));
   }
   if (limit.crossings.size() > 1) {
     out.push_back("Keeping ends and begins more than once: each change that the scan shows is told, and between the "

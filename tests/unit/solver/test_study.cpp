@@ -5,6 +5,7 @@
 // Tolerance: none, but for the limit: that of its search.
 // Fails if: a value goes to another place or is rounded on its way, a case depends on another or on the number of
 //   threads, or an outcome is taken from the wrong instant or stud.
+#include "solver/io/scenario_reader.hpp"
 #include "solver/io/study_path.hpp"
 #include "solver/io/study_reader.hpp"
 #include "solver/limit.hpp"
@@ -19,6 +20,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstring>
+#include <filesystem>
 #include <set>
 
 using namespace clampfade;
@@ -407,6 +409,39 @@ TEST_CASE("all nuts of alike studs that come loose are counted, though the run s
   REQUIRE(c.status == CaseStatus::Complete);
   CHECK(c.nuts_loose == 10);
   CHECK(c.below_stud == 1);
+}
+
+TEST_CASE("the shipped studies are laid out as their page says, and every case of theirs can be read") {
+  std::size_t seen = 0;
+  for (const auto& entry : std::filesystem::directory_iterator(std::string(CLAMPFADE_SOURCE) + "/scenarios")) {
+    const std::string name = entry.path().filename().string();
+    if (name.rfind("study-", 0) != 0 || entry.path().extension() != ".yaml") {
+      continue;
+    }
+    CAPTURE(name);
+    ++seen;
+    const StudyReader r(scenario_file_text(entry.path().string(), {}), entry.path().string(), {});
+    CHECK(r.base().studies.size() == 1);
+    if (!r.axes().empty()) {
+      const Study study = sweep_of(r);
+      CHECK(study.cases.size() == (name == "study-grip-length.yaml" ? 16U : name == "study-washers.yaml" ? 15U : 35U));
+      std::set<std::string> texts;
+      for (std::size_t i = 0; i < study.cases.size(); ++i) {
+        texts.insert(r.sweep_case(positions(study, r.axes(), i), true).resolved_text);
+      }
+      CHECK(texts.size() == study.cases.size());
+    } else {
+      CHECK(r.scatter().size() == 4);
+    }
+    // The text that a study keeps reads back to the same study.
+    const StudyReader again(r.study_text(), "study.h5", resolved_options());
+    CHECK(again.study_text() == r.study_text());
+    CHECK(again.axes().size() == r.axes().size());
+    for (std::size_t k = 0; k < r.axes().size(); ++k) {
+      CHECK(again.axes()[k].values == r.axes()[k].values);
+    }
+  }
+  CHECK(seen == 4);
 }
 
 TEST_CASE("the limit of a torque without losses is where its first clamp is the required one") {

@@ -120,7 +120,7 @@ void print_table(const Limit& limit, const ParamSpec& spec, const std::string& l
     std::string line;
     for (std::size_t k = 0; k < row.size(); ++k) {
       const std::size_t pad = width[k] - std::min(width[k], columns(row[k]));
-      line += (k == 0 ? "  " : "  ") + (row.size() == 4 ? std::string(pad, ' ') : "") + row[k];
+      line += "  " + (row.size() == 4 ? std::string(pad, ' ') : "") + row[k];
     }
     fmt::print("{}\n", line);
   }

@@ -116,7 +116,8 @@ void take_over(Study& study, const std::string& out) {
   if (!is_study(out)) {
     throw FileError(Code::FileExists, out + ": the file is there and is no study");
   }
-  const Study before = read_study(out).study;
+  const StudyFile file = read_study(out);
+  const Study& before = file.study;
   if (before.design_sha256 != study.design_sha256) {
     throw FileError(Code::FileExists, out + ": the file holds another study");
   }
@@ -125,6 +126,12 @@ void take_over(Study& study, const std::string& out) {
   }
   if (before.status == StudyStatus::Complete) {
     throw FileError(Code::FileExists, out + ": the study is there and complete");
+  }
+  if (file.git_sha != CLAMPFADE_GIT_SHA) {
+    throw FileError(Code::FileExists,
+                    fmt::format("{}: the study was begun by another program, {} ({}); its cases do not "
+                                "go together with those of this one",
+                                out, file.program_version, file.git_sha));
   }
   study.cases = before.cases;
 }

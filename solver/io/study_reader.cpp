@@ -258,7 +258,7 @@ private:
              std::any_of(others.begin(), others.end(), [&](const T& o) { return o.name == name; });
     };
     if (const Item* given = m.find("name")) {
-      const std::string name = m.word(*given, m.at("name"));
+      std::string name = m.word(*given, m.at("name"));
       if (!name.empty() && !is_snake(name)) {
         inconsistent(c_, *given, m.at("name"), fmt::format("'{}' is no name of lower-case words", name),
                      "letters, digits and _, for example " + (snake(name).empty() ? "thickness" : snake(name)));
@@ -269,8 +269,9 @@ private:
       return name;
     }
     const std::vector<std::string> steps = split_path(p.at->text);
+    const auto poor = [](const std::string& name) { return name.empty() || (name[0] >= '0' && name[0] <= '9'); };
     std::string name = snake(steps.back());
-    for (std::size_t k = steps.size() - 1; (name.empty() || taken(name)) && k-- > 0;) {
+    for (std::size_t k = steps.size() - 1; (poor(name) || taken(name)) && k-- > 0;) {
       const std::string more = snake(steps[k]);
       name = more.empty() ? name : name.empty() ? more : more + '_' + name;
     }

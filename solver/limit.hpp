@@ -43,8 +43,8 @@ struct LimitRequest {
 };
 
 /// Scans the interval and closes in on every change between keeping and failing that the scan shows, by the bracketing
-/// method of Alefeld, Potra and Shi (TOMS 748) on the margin. `make` gives the scenario with a value, `time` is the axis
-/// of study records. An InputError of `make` counts as a failed run.
+/// method of Alefeld, Potra and Shi (TOMS 748) on the margin. `make` gives the scenario with a value, `time` is the
+/// axis of study records. An InputError of `make` counts as a failed run.
 Limit find_limit(const std::function<Scenario(double value)>& make, const std::vector<double>& time,
                  const LimitRequest& request, const CaseProgress& progress = {});
 

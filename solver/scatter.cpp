@@ -38,8 +38,9 @@ Distribution::Distribution(DistributionSpec spec) : spec_(std::move(spec)) {
   }
   if (spec_.kind == Kind::Empirical) {
     auto& values = spec_.values;
-    values.erase(std::remove_if(values.begin(), values.end(), [&](double v) { return v < spec_.low || v > spec_.high; }),
-                 values.end());
+    values.erase(
+        std::remove_if(values.begin(), values.end(), [&](double v) { return v < spec_.low || v > spec_.high; }),
+        values.end());
     if (values.empty()) {
       throw std::invalid_argument("no value lies between low and high");
     }
@@ -109,8 +110,7 @@ double Distribution::above(double x) const {
   case Kind::Uniform:
     return std::clamp((b - x) / (b - a), 0.0, 1.0);
   case Kind::Triangular:
-    return boost::math::cdf(
-        boost::math::complement(boost::math::triangular(a, spec_.mode, b), std::clamp(x, a, b)));
+    return boost::math::cdf(boost::math::complement(boost::math::triangular(a, spec_.mode, b), std::clamp(x, a, b)));
   case Kind::Empirical:
     break;
   }

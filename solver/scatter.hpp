@@ -60,8 +60,8 @@ struct PhiloxBlock {
 };
 PhiloxBlock philox(PhiloxBlock counter, std::uint64_t key);
 
-/// Coordinates of a point that studs of one wheel need: one for all where correlation is 1, one each where it is 0, else
-/// one for all and one each.
+/// Coordinates of a point that studs of one wheel need: one for all where correlation is 1, one each where it is 0,
+/// else one for all and one each.
 std::size_t copula_dimensions(std::size_t studs, double correlation);
 /// Coordinates in (0, 1) of the studs from those of the point: a Gaussian copula, z = sqrt(r) z_wheel + sqrt(1 - r)
 /// z_stud, in which two studs of a wheel have the correlation r of z, 0 to 1. `u` has copula_dimensions entries.

@@ -194,10 +194,9 @@ private:
   void tell_apart(const RecordRow& row) {
     std::map<std::tuple<std::size_t, double, double, double>, std::size_t> first;
     for (std::size_t k = 0; k < alike_.size(); ++k) {
-      alike_[k] = first.emplace(std::tuple(started_ ? alike_[k] : 0, row.clamp[k], row.clamp_cold[k],
-                                           row.check_torque[k]),
-                                k)
-                      .first->second;
+      alike_[k] =
+          first.emplace(std::tuple(started_ ? alike_[k] : 0, row.clamp[k], row.clamp_cold[k], row.check_torque[k]), k)
+              .first->second;
     }
   }
 
@@ -250,10 +249,10 @@ void lay_out_sweep(Study& study, std::vector<StudyAxis> axes, bool list) {
   }
   for (const StudyAxis& axis : axes) {
     if (axis.size() != axes.front().size()) {
-      refuse(Code::Inconsistent, "--list",
-             fmt::format("{} has {} values and {} has {}", axes.front().name, axes.front().size(), axis.name,
-                         axis.size()),
-             "axes of one length", "without --list every value meets every other");
+      refuse(
+          Code::Inconsistent, "--list",
+          fmt::format("{} has {} values and {} has {}", axes.front().name, axes.front().size(), axis.name, axis.size()),
+          "axes of one length", "without --list every value meets every other");
     }
   }
   set_cases(study, axes.front().size(), "vary");
@@ -289,7 +288,8 @@ void lay_out_sample(Study& study, const std::vector<ScatterSpec>& scatter, const
     try {
       distributions.emplace_back(scatter[k].distribution);
     } catch (const std::invalid_argument& e) {
-      refuse(Code::Inconsistent, fmt::format("scatter/{}", k + 1), e.what(), "ends that leave some of the distribution");
+      refuse(Code::Inconsistent, fmt::format("scatter/{}", k + 1), e.what(),
+             "ends that leave some of the distribution");
     }
   }
   const std::size_t all = dimensions * (request.sensitivity ? 2 : 1);

@@ -31,13 +31,13 @@ struct SampleRequest {
 /// same in all cases.
 Study lay_out(const Scenario& base, std::string scenario_text);
 
-/// Gives the study the cases of a sweep over its axes: a grid in C order, or, as a list, one case for each position that
-/// all axes share. Throws InputError for no axis, too many cases, and a list of axes of unlike lengths.
+/// Gives the study the cases of a sweep over its axes: a grid in C order, or, as a list, one case for each position
+/// that all axes share. Throws InputError for no axis, too many cases, and a list of axes of unlike lengths.
 void lay_out_sweep(Study& study, std::vector<StudyAxis> axes, bool list);
 
 /// Gives the study the cases of a sample. The numbers of case i depend on the seed and on i alone. A sensitivity design
-/// (Saltelli 2010) has for each base point j two points A and B and the cases j (d + 2) + b: b = 0 is A, b = 1 is B, and
-/// b = 2 + k is A with entry k of `scatter`, all its studs together, taken from B. Throws InputError for nothing to
+/// (Saltelli 2010) has for each base point j two points A and B and the cases j (d + 2) + b: b = 0 is A, b = 1 is B,
+/// and b = 2 + k is A with entry k of `scatter`, all its studs together, taken from B. Throws InputError for nothing to
 /// scatter, too many cases or dimensions, and a distribution of which the ends leave nothing.
 void lay_out_sample(Study& study, const std::vector<ScatterSpec>& scatter, const SampleRequest& request);
 
@@ -55,14 +55,15 @@ Scenario with_study_records(Scenario scenario, const std::vector<double>& time);
 StudyCase run_study_case(const Scenario& scenario, const std::vector<double>& time,
                          const std::function<bool(double share)>& report);
 
-/// Makes the scenario of a case, without the records of a study. Called from many threads; an InputError fails the case.
+/// Makes the scenario of a case, without the records of a study. Called from many threads; an InputError fails the
+/// case.
 using MakeCase = std::function<Scenario(std::size_t index)>;
 
 struct StudyRunOptions {
   std::size_t jobs = 1;
-  CaseProgress progress;                      ///< of the cases that this run has to do
-  double publish_every = 15;                  ///< wall seconds between calls of `publish`
-  std::function<void(const Study&)> publish;  ///< given the study as far as it is; from the calling thread
+  CaseProgress progress;                     ///< of the cases that this run has to do
+  double publish_every = 15;                 ///< wall seconds between calls of `publish`
+  std::function<void(const Study&)> publish; ///< given the study as far as it is; from the calling thread
 };
 
 /// Runs the cases of the study's part that are pending, and sets its status: Complete, or Stopped where it was asked to

@@ -13,8 +13,8 @@ struct DistributionSpec {
   enum class Kind { Normal, Lognormal, Uniform, Triangular, Empirical } kind = Kind::Normal;
   double a = 0; ///< normal: mean; lognormal: median, above 0; uniform and triangular: low
   double b = 1; ///< normal: standard deviation, above 0; lognormal: that of the natural logarithm; else high, above a
-  double mode = 0;            ///< triangular: from a to b
-  std::vector<double> values{}; ///< empirical: each with the same chance; at least one
+  double mode = 0;                                       ///< triangular: from a to b
+  std::vector<double> values{};                          ///< empirical: each with the same chance; at least one
   double low = -std::numeric_limits<double>::infinity(); ///< below `high`
   double high = std::numeric_limits<double>::infinity();
 };

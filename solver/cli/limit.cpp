@@ -66,20 +66,24 @@ std::vector<std::string> sentences(const Limit& limit, const ParamSpec& spec, co
   if (limit.crossings.empty()) {
     const auto known = std::count_if(limit.points.begin(), limit.points.end(),
                                      [](const LimitPoint& p) { return !std::isnan(p.margin); });
-    const bool keeps = std::any_of(limit.points.begin(), limit.points.end(),
-                                   [](const LimitPoint& p) { return p.margin >= 0; });
+    const bool keeps =
+        std::any_of(limit.points.begin(), limit.points.end(), [](const LimitPoint& p) { return p.margin >= 0; });
     out.push_back(known == 0 ? "No run came to an end: nothing is known of the limit."
-                  : keeps    ? fmt::format("Every stud keeps the required clamp to the end for all values tried from {} "
-                                              "to {}: the limit lies outside.",
-                                           text(a), text(b))
+                  : keeps ? fmt::format("Every stud keeps the required clamp to the end for all values tried from {} "
+                                        "to {}: the limit lies outside.",
+                                        text(a), text(b))
                           : fmt::format("No value tried from {} to {} lets every stud keep the required clamp to the "
                                         "end.",
                                         text(a), text(b)));
   }
   for (const LimitCrossing& c : limit.crossings) {
-    out.push_back(fmt::format("The {} {} at which every stud keeps the required clamp to the end is {}; at {} one does "
-                              "not.",
-                              c.keeps < c.fails ? "largest" : "smallest", label, text(c.keeps), text(c.fails)));
+    const bool largest = c.keeps < c.fails;
+    const std::string beyond = text(c.keeps) != text(c.fails) ? "at " + text(c.fails)
+                               : largest                      ? "just above it"
+                                                              : "just below it";
+    out.push_back(
+        fmt::format("The {} {} at which every stud keeps the required clamp to the end is {}; {} one does not.",
+                    largest ? "largest" : "smallest", label, text(c.keeps), beyond));
   }
   if (limit.crossings.size() > 1) {
     out.push_back("Keeping ends and begins more than once: each change that the scan shows is told, and between the "

@@ -170,9 +170,9 @@ void keep_histories(const std::vector<std::size_t>& kept, std::vector<std::uniqu
 }
 
 int run_command(const StudyOptions& options, StudyKind kind) {
-  const std::string out =
-      options.out.empty() ? fmt::format("{}-{}.h5", std::filesystem::path(options.file).stem().string(), name(kind))
-                          : options.out;
+  const std::string out = options.out.empty()
+                              ? fmt::format("{}-{}.h5", std::filesystem::path(options.file).stem().string(), name(kind))
+                              : options.out;
   std::error_code ignored;
   if (std::filesystem::equivalent(options.file, out, ignored)) {
     throw FileError(Code::FileWrite, out + ": this is the scenario itself; give the study another name");
@@ -224,7 +224,8 @@ int run_command(const StudyOptions& options, StudyKind kind) {
       return stop_signal() == 0;
     };
     run.publish = [&](const Study& now) { writer.write(now); };
-    run_study(study, [&](std::size_t i) { return make(i, false); }, run);
+    run_study(
+        study, [&](std::size_t i) { return make(i, false); }, run);
   }
   writer.write(study);
   if (study.status == StudyStatus::Stopped) {
@@ -232,7 +233,8 @@ int run_command(const StudyOptions& options, StudyKind kind) {
     return 128 + stop_signal();
   }
   fmt::print("{}\n", out);
-  keep_histories(kept, writers, out, [&](std::size_t i) { return make(i, true); }, options.quiet);
+  keep_histories(
+      kept, writers, out, [&](std::size_t i) { return make(i, true); }, options.quiet);
   fmt::print("{}\n", wrapped(outcome_text(study), 0, kText));
   print_cautions(study.warnings);
   const auto failed = static_cast<std::size_t>(std::count_if(
@@ -278,9 +280,9 @@ void add_common(CLI::App* command, StudyOptions& options, const std::string& kin
   command->add_flag("--quiet", options.quiet, "show no progress");
 }
 
-constexpr const char* kGoesOn =
-    "The file is brought up to date every quarter of a minute. A study that was stopped or killed goes on where it was\n"
-    "when the same command is given again. Read it with: clampfade-report summary FILE\n";
+constexpr const char* kGoesOn = "The file is brought up to date every quarter of a minute. A study that was stopped or "
+                                "killed goes on where it was\n"
+                                "when the same command is given again. Read it with: clampfade-report summary FILE\n";
 
 void add_sweep(CLI::App& app, int& code) {
   const auto options = std::make_shared<StudyOptions>();
@@ -304,7 +306,8 @@ void add_sweep(CLI::App& app, int& code) {
 
 void add_sample(CLI::App& app, int& code) {
   const auto options = std::make_shared<StudyOptions>();
-  CLI::App* command = app.add_subcommand("sample", "Run a scenario many times with the values that its `scatter` draws");
+  CLI::App* command =
+      app.add_subcommand("sample", "Run a scenario many times with the values that its `scatter` draws");
   add_common(command, *options, "sample");
   command->add_option("--count", options->sample.count, "wheels to draw; for --sensitivity base wheels")
       ->required()

@@ -35,7 +35,7 @@ struct SharedFiles {
     std::shared_ptr<const Source> source;
     std::vector<CsvRow> rows;
   };
-  std::mutex mutex; ///< of what follows
+  std::mutex mutex;  ///< of what follows
   bool read = false; ///< whether the catalogue was; it does not change from then on
   std::vector<Entries> catalogue;
   std::map<std::string, std::shared_ptr<const Rows>> tables; ///< by the name of the file
@@ -53,7 +53,7 @@ struct Context {
   std::string name; ///< of the scenario's file; files that it names are beside it
   ReadOptions options;
   Faults faults;
-  bool quiet = false; ///< while reading catalogue entries that nothing uses: no warnings
+  bool quiet = false;                                ///< while reading catalogue entries that nothing uses: no warnings
   std::vector<std::shared_ptr<const Source>> tables; ///< CSV texts, kept for messages
   std::shared_ptr<SharedFiles> files = std::make_shared<SharedFiles>();
   Reading* reading = nullptr; ///< filled where given

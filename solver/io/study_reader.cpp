@@ -280,8 +280,12 @@ private:
     return name;
   }
 
-  /// The last two steps in words.
-  static std::string label_of(const Place& p) {
+  /// The name that was given, or the last two steps, in words.
+  static std::string label_of(const Map& m, const Place& p, std::string name) {
+    if (m.find("name") != nullptr) {
+      std::replace(name.begin(), name.end(), '_', ' ');
+      return name;
+    }
     const std::vector<std::string> steps = split_path(p.at->text);
     std::string label;
     for (std::size_t k = steps.size() > 1 ? steps.size() - 2 : 0; k < steps.size(); ++k) {
@@ -321,7 +325,7 @@ private:
     StudyAxis axis;
     axis.path = p->at->text;
     axis.name = short_name(m, *p, s_.axes_);
-    axis.label = label_of(*p);
+    axis.label = label_of(m, *p, axis.name);
     axis.unit = "1";
     if (forms.size() == 1) {
       if (forms.front() == "entries") {
@@ -451,7 +455,7 @@ private:
     ScatterSpec scatter;
     scatter.path = p->at->text;
     scatter.name = short_name(m, *p, s_.scatter_);
-    scatter.label = label_of(*p);
+    scatter.label = label_of(m, *p, scatter.name);
     scatter.unit = spec->unit;
     scatter.per_stud = m.choice("each", {"wheel", "stud"}, "wheel") == "stud";
     scatter.correlation = m.value("correlation");

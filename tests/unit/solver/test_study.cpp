@@ -5,6 +5,7 @@
 // Tolerance: none, but for the limit: that of its search.
 // Fails if: a value goes to another place or is rounded on its way, a case depends on another or on the number of
 //   threads, or an outcome is taken from the wrong instant or stud.
+#include "solver/io/scenario_reader.hpp"
 #include "solver/io/study_path.hpp"
 #include "solver/io/study_reader.hpp"
 #include "solver/limit.hpp"
@@ -19,6 +20,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstring>
+#include <filesystem>
 #include <set>
 
 using namespace clampfade;
@@ -135,7 +137,8 @@ TEST_CASE("the scenario of a case is the one with its values written in, to the 
 
 TEST_CASE("a star sets every place that has what follows, and only those") {
   const std::string base = painted_wheel().text();
-  const StudyReader r = reader(base + "vary:\n- {path: joint/stack/*/*_side/thickness, from: 10 um, to: 40 um, steps: 4}\n");
+  const StudyReader r =
+      reader(base + "vary:\n- {path: joint/stack/*/*_side/thickness, from: 10 um, to: 40 um, steps: 4}\n");
   const std::vector<PartSpec> stack = r.sweep_case({1}).joint.stack;
   CHECK_FALSE(stack[0].head_side.has_value());
   CHECK(stack[1].head_side.value().thickness == close(20e-6, 0, 1e-15));
@@ -181,9 +184,10 @@ TEST_CASE("faults of the scenario and of its study are told together") {
 
 TEST_CASE("a single run says that it leaves the study out, and takes the values of the sections") {
   const std::string base = painted_wheel().text();
-  const Scenario s = read_scenario_text(base + "vary:\n- {path: tightening/torque, values: [500 N*m, 600 N*m]}\n"
-                                               "scatter:\n- {path: tightening/torque, normal: {mean: 600 N*m, sd: 5 %}}\n",
-                                        "test.yaml");
+  const Scenario s =
+      read_scenario_text(base + "vary:\n- {path: tightening/torque, values: [500 N*m, 600 N*m]}\n"
+                                "scatter:\n- {path: tightening/torque, normal: {mean: 600 N*m, sd: 5 %}}\n",
+                         "test.yaml");
   CHECK(s.resolved_text == read_scenario_text(base, "test.yaml").resolved_text);
   REQUIRE(s.studies.size() == 2);
   CHECK(s.studies[0].find("one axis and 2 cases") != std::string::npos);
@@ -204,7 +208,8 @@ TEST_CASE("cases of a grid run in C order, those of a list take the axes togethe
   CHECK_THROWS_AS(lay_out_sweep(list, r.axes(), true), InputError);
   StudyReader::More more;
   more.axes = {"vehicle/load=40 kN,45 kN,50 kN"};
-  const StudyReader three(painted_wheel().text() + "vary:\n- {path: tightening/torque, values: [5e2 N*m, 600 N*m, 7e2 N*m]}\n",
+  const StudyReader three(painted_wheel().text() +
+                              "vary:\n- {path: tightening/torque, values: [5e2 N*m, 600 N*m, 7e2 N*m]}\n",
                           "test.yaml", {}, more);
   const Study zipped = sweep_of(three, true);
   REQUIRE(zipped.cases.size() == 3);
@@ -231,7 +236,8 @@ TEST_CASE("a sweep comes to what runs of the written scenarios come to, bit for 
   for (std::size_t i = 0; i < 4; ++i) {
     CHECK(same(study.cases[i], threads.cases[i]));
     std::string text = replaced(base, "thickness: 12 mm", i < 2 ? "thickness: 10 mm" : "thickness: 14 mm");
-    text = replaced(text, "friction: {thread: 0.12", i % 2 == 0 ? "friction: {thread: 0.10" : "friction: {thread: 0.14");
+    text =
+        replaced(text, "friction: {thread: 0.12", i % 2 == 0 ? "friction: {thread: 0.10" : "friction: {thread: 0.14");
     text = replaced(text, "record: {every: 1 d}", "record: {every: 1 h, layers: false}");
     MemorySink sink;
     run(read_scenario_text(text, "test.yaml"), sink);
@@ -316,8 +322,9 @@ TEST_CASE("a sensitivity design takes one value after the other from the second 
 
 TEST_CASE("a tool scatters the torque of the scenario, each stud's own where they differ") {
   ScenarioText s = painted_wheel();
-  const std::string tool = "  tools: {demo wrench: {tightening_factor: 1.5, deviations: 2, source: this test, provenance: "
-                           "demo}}\njoint:\n  studs: {";
+  const std::string tool =
+      "  tools: {demo wrench: {tightening_factor: 1.5, deviations: 2, source: this test, provenance: "
+      "demo}}\njoint:\n  studs: {";
   const std::string scatter = "scatter:\n- {path: tightening/torque, tool: demo wrench, each: stud}\n";
   const auto spec = [&](const std::string& torque) {
     s.torque = torque;
@@ -402,6 +409,39 @@ TEST_CASE("all nuts of alike studs that come loose are counted, though the run s
   REQUIRE(c.status == CaseStatus::Complete);
   CHECK(c.nuts_loose == 10);
   CHECK(c.below_stud == 1);
+}
+
+TEST_CASE("the shipped studies are laid out as their page says, and every case of theirs can be read") {
+  std::size_t seen = 0;
+  for (const auto& entry : std::filesystem::directory_iterator(std::string(CLAMPFADE_SOURCE) + "/scenarios")) {
+    const std::string name = entry.path().filename().string();
+    if (name.rfind("study-", 0) != 0 || entry.path().extension() != ".yaml") {
+      continue;
+    }
+    CAPTURE(name);
+    ++seen;
+    const StudyReader r(scenario_file_text(entry.path().string(), {}), entry.path().string(), {});
+    CHECK(r.base().studies.size() == 1);
+    if (!r.axes().empty()) {
+      const Study study = sweep_of(r);
+      CHECK(study.cases.size() == (name == "study-grip-length.yaml" ? 16U : name == "study-washers.yaml" ? 15U : 35U));
+      std::set<std::string> texts;
+      for (std::size_t i = 0; i < study.cases.size(); ++i) {
+        texts.insert(r.sweep_case(positions(study, r.axes(), i), true).resolved_text);
+      }
+      CHECK(texts.size() == study.cases.size());
+    } else {
+      CHECK(r.scatter().size() == 4);
+    }
+    // The text that a study keeps reads back to the same study.
+    const StudyReader again(r.study_text(), "study.h5", resolved_options());
+    CHECK(again.study_text() == r.study_text());
+    CHECK(again.axes().size() == r.axes().size());
+    for (std::size_t k = 0; k < r.axes().size(); ++k) {
+      CHECK(again.axes()[k].values == r.axes()[k].values);
+    }
+  }
+  CHECK(seen == 4);
 }
 
 TEST_CASE("the limit of a torque without losses is where its first clamp is the required one") {

@@ -22,7 +22,7 @@ constexpr std::size_t kMostShown = 40;  // of them in sight at once
 constexpr std::size_t kMostPanels = 24; // small maps
 constexpr std::size_t kSmallMap = 5;    // columns
 constexpr ChartSize kHalf{560, 330};    // of a card
-constexpr ChartSize kFull{1080, 380};
+constexpr ChartSize kFull{800, 340};
 constexpr std::size_t kMostFailures = 20;
 
 /// Plain text in both systems of units.
@@ -30,9 +30,15 @@ std::string both_spans(const BothTexts& texts, Units units) {
   return units.both ? in_both(texts.si, texts.us) : escape(units.first == System::Si ? texts.si : texts.us);
 }
 
+/// A drawing as wide as its words ask for: no smaller than they can be read, and not as if for a wall.
+std::string box(const std::string& svg) {
+  const double wide = std::stod(svg.substr(svg.find("viewBox=\"0 0 ") + 13));
+  const std::string width = fmt::format("min-width:{:.0f}px;max-width:{:.0f}px", 0.8 * wide, 1.25 * wide);
+  return element("div", {{"class", "scroll"}}, element("div", {{"class", "sized"}, {"style", width}}, svg));
+}
+
 std::string figure_of(const std::string& svg, const std::string& note) {
-  return element("figure", {},
-                 element("div", {{"class", "static scroll"}}, svg) + element("figcaption", {}, escape(note)));
+  return element("figure", {}, box(svg) + element("figcaption", {}, escape(note)));
 }
 
 /// Against time or distance as the reader likes; against time alone where cases differ in distance.
@@ -70,27 +76,18 @@ std::string finding(const Study& study, const StudySummary& s, Units units) {
   return out + cautions_box();
 }
 
-/// A map as wide as its words ask for, and no smaller than they can be read.
-std::string map_box(const HeatMap& map, Units units, double width) {
-  const std::string svg = draw(map, units, width);
-  const double wide = std::stod(svg.substr(svg.find("viewBox=\"0 0 ") + 13));
-  return element(
-      "div", {{"class", "scroll"}},
-      element("div", {{"style", fmt::format("min-width:{:.0f}px;max-width:{:.0f}px", 0.85 * wide, 1.25 * wide)}}, svg));
-}
-
 std::string maps_markup(const std::vector<StudyMap>& maps, Units units) {
   if (maps.empty()) {
     return "";
   }
   const std::string& note = maps.front().map.note;
   if (maps.size() == 1) {
-    return element("figure", {}, map_box(maps.front().map, units, 720) + element("figcaption", {}, escape(note)));
+    return figure_of(draw(maps.front().map, units), note);
   }
   std::string cells;
   for (std::size_t i = 0; i < std::min(maps.size(), kMostPanels); ++i) {
     cells += element("div", {{"class", "cell"}},
-                     element("h3", {}, both_spans(maps[i].others, units)) + map_box(maps[i].map, units, 520));
+                     element("h3", {}, both_spans(maps[i].others, units)) + box(draw(maps[i].map, units, 520)));
   }
   std::string out =
       element("div", {{"class", "grid"}}, cells) + paragraph(escape(note + " All maps share their grounds."), "note");

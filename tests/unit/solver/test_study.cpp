@@ -346,6 +346,26 @@ TEST_CASE("a tool scatters the torque of the scenario, each stud's own where the
   CHECK(r.base().resolved_text.find("demo wrench") == std::string::npos);
 }
 
+TEST_CASE("tools of the catalogue scatter as their classes do") {
+  // Deviations of F_max and F_min from their mean: a summary of VDI 2230 (1986), but for the impact wrench (memory) and
+  // by feel (Machinery's handbook, memory).
+  struct Row {
+    std::string tool;
+    double least, most;
+  };
+  for (const Row& row : {Row{"yield-controlled spindle", 0.05, 0.12}, Row{"calibrated torque wrench", 0.17, 0.23},
+                         Row{"click wrench", 0.23, 0.28}, Row{"continuous nutrunner", 0.26, 0.43},
+                         Row{"impact wrench", 0.43, 0.60}, Row{"\"hand, by feel\"", 0.34, 0.36}}) {
+    CAPTURE(row.tool);
+    const StudyReader r =
+        reader(painted_wheel().text() + "scatter:\n- {path: tightening/torque, tool: " + row.tool + "}\n");
+    const double x = 2 * r.scatter().front().distribution.b;
+    CHECK(x > row.least);
+    CHECK(x < row.most);
+    CHECK(x == close((row.least + row.most) / 2, 1e-3, 0));
+  }
+}
+
 TEST_CASE("a case that cannot be is told as failed, and the others go on") {
   const StudyReader r =
       reader(painted_wheel().text() + "vary:\n- {path: joint/stack/disc/hole, values: [26 mm, 80 mm, 28 mm]}\n");

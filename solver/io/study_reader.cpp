@@ -552,7 +552,7 @@ private:
       difference.quantity = Quantity::Number;
     }
     double v = read_value(c_, sd, difference, shape.at("sd"));
-    if (share && spec.unit != "1") {
+    if (share) {
       v *= std::abs(mean);
     }
     if (v <= 0) {

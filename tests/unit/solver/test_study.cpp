@@ -13,7 +13,9 @@
 #include "solver/study.hpp"
 #include "tests/support/close.hpp"
 #include "tests/support/memory_sink.hpp"
+#include "tests/support/run_cli.hpp"
 #include "tests/support/scenario_text.hpp"
+#include "tests/support/tmp_dir.hpp"
 
 #include <doctest/doctest.h>
 
@@ -344,6 +346,30 @@ TEST_CASE("a tool scatters the torque of the scenario, each stud's own where the
   const StudyReader again(r.study_text(), "test.yaml", resolved_options());
   CHECK(again.scatter().front().distribution.b == one.distribution.b);
   CHECK(r.base().resolved_text.find("demo wrench") == std::string::npos);
+}
+
+TEST_CASE("widths are read as shares, factors and differences, and measured values from a file with its unit") {
+  const TmpDir dir;
+  write_text(dir / "measured.csv", "stud,clearance [um],note\n1,400,a\n2,650,b\n3,500,c\n");
+  const StudyReader r(
+      painted_wheel().text() +
+          "scatter:\n- {path: vehicle/load, normal: {mean: 45 kN, sd: 2 %}}\n"
+          "- {path: tightening/temperature, normal: {mean: 20 degC, sd: 5 K}}\n"
+          "- {path: tightening/friction/thread, normal: {mean: 0.12, sd: 10 %}}\n"
+          "- {path: vehicle/rolling_radius, lognormal: {median: 0.5 m, factor: 1.02}}\n"
+          "- {path: joint/pilot/clearance, empirical: {file: measured.csv, column: clearance}, low: 0.45 mm}\n",
+      dir / "wheel.yaml", {});
+  const std::vector<ScatterSpec>& s = r.scatter();
+  REQUIRE(s.size() == 5);
+  CHECK(s[0].distribution.b == close(900, 0, 1e-12));
+  CHECK(s[1].distribution.a == close(293.15, 0, 1e-12));
+  CHECK(s[1].distribution.b == close(5, 0, 1e-12));
+  CHECK(s[2].distribution.b == close(0.012, 0, 1e-12)); // of a pure number too
+  CHECK(s[3].distribution.b == close(std::log(1.02), 0, 1e-12));
+  REQUIRE(s[4].distribution.values.size() == 3);
+  CHECK(s[4].distribution.values[1] == close(650e-6, 0, 1e-12));
+  CHECK(s[4].distribution.low == close(450e-6, 0, 1e-12));
+  CHECK(s[4].unit == "m");
 }
 
 TEST_CASE("tools of the catalogue scatter as their classes do") {

@@ -253,10 +253,15 @@ std::string to_csv(const LongTable& table) {
 }
 
 std::string to_json(const LongTable& table, const History& history) {
+  return to_json(table, history.path(), history.title(), history.scenario_sha256());
+}
+
+std::string to_json(const LongTable& table, const std::string& path, const std::string& title,
+                    const std::string& scenario_sha256) {
   using Json = nlohmann::ordered_json;
-  Json j = {{"file", history.path()},
-            {"title", history.title()},
-            {"scenario_sha256", history.scenario_sha256()},
+  Json j = {{"file", path},
+            {"title", title},
+            {"scenario_sha256", scenario_sha256},
             {"datasets", Json::array()},
             {"columns", Json::array()}};
   for (std::size_t i = 0; i < table.datasets.size(); ++i) {

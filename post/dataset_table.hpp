@@ -41,6 +41,9 @@ LongTable long_table(const History& history, const std::vector<std::string>& dat
 std::string to_csv(const LongTable& table);
 /// Columns with name and unit, then rows; what is not a finite number is null.
 std::string to_json(const LongTable& table, const History& history);
+/// The same of another file of results.
+std::string to_json(const LongTable& table, const std::string& path, const std::string& title,
+                    const std::string& scenario_sha256);
 
 /// All datasets: name, unit, shape and meaning, one paragraph each.
 std::string dataset_list(const History& history);

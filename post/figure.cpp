@@ -57,7 +57,8 @@ std::string markup(const Run& run, const FigureOptions& options) {
   if (options.chart == "tightening") {
     return tightening_sequence("tightening", run, units);
   }
-  throw std::invalid_argument("no chart is called " + options.chart);
+  throw std::invalid_argument(
+      fmt::format("no chart of a history is called {}; there are {}", options.chart, fmt::join(figure_names(), ", ")));
 }
 
 } // namespace
@@ -89,12 +90,16 @@ std::string figure_svg(const Run& run, const FigureOptions& options) {
         Chart{options.chart, options.chart, "Nothing was recorded.", "", Kind::Number, {}, {}, {}, true, false, ""},
         Along::Time, {options.system, false});
   }
+  return figure_document(svg, options.width);
+}
+
+std::string figure_document(const std::string& svg, double width) {
   // "0 0 w h": the picture keeps that shape at the width asked for.
   const std::size_t box = svg.find("viewBox=\"0 0 ") + 13;
   const double w = std::stod(svg.substr(box));
   const double h = std::stod(svg.substr(svg.find(' ', box)));
   const std::size_t start = svg.find('>');
-  const std::string size = fmt::format(" width=\"{:.0f}\" height=\"{:.0f}\"", options.width, options.width * h / w);
+  const std::string size = fmt::format(" width=\"{:.0f}\" height=\"{:.0f}\"", width, width * h / w);
   // The paper reaches past the picture: at whole pixels its shape is not quite that of the box, and a PNG's edge
   // would be left dark.
   constexpr double past = 4;

@@ -24,6 +24,9 @@ struct FigureOptions {
 /// std::invalid_argument for a name that is none.
 std::string figure_svg(const Run& run, const FigureOptions& options);
 
+/// A drawn chart, an <svg>, as such a document.
+std::string figure_document(const std::string& svg, double width);
+
 /// Whether this program was built with what turns SVG into PNG.
 bool can_write_png();
 /// A PNG file's bytes. Throws FileError(FileWrite) if it cannot.

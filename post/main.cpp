@@ -7,8 +7,11 @@
 #include "post/page.hpp"
 #include "post/page_compare.hpp"
 #include "post/page_plan.hpp"
+#include "post/page_study.hpp"
 #include "post/plan_text.hpp"
 #include "post/sheet.hpp"
+#include "post/study_charts.hpp"
+#include "post/study_text.hpp"
 #include "post/summary.hpp"
 #include "post/summary_data.hpp"
 #include "post/summary_text.hpp"
@@ -17,6 +20,7 @@
 
 #include <CLI/CLI.hpp>
 
+#include <algorithm>
 #include <cstdlib>
 #include <iostream>
 #include <memory>
@@ -41,17 +45,43 @@ int leave(Exit code) { return static_cast<int>(code); }
 
 post::System system_of(const std::string& units) { return units == "us" ? post::System::Us : post::System::Si; }
 
+/// "1%", "1 %" or "0.01" as a share. Throws CLI::ValidationError with what is allowed.
+double risk_of(const std::string& text) {
+  std::size_t read = 0;
+  double value = 0;
+  try {
+    value = std::stod(text, &read);
+  } catch (const std::exception&) {
+    read = 0;
+  }
+  std::string rest = text.substr(read);
+  rest.erase(0, std::min(rest.find_first_not_of(' '), rest.size()));
+  const double share = rest == "%" ? value / 100 : value;
+  if (read == 0 || !(rest.empty() || rest == "%") || !(share > 0 && share <= 0.5)) {
+    throw CLI::ValidationError("--risk", "'" + text + "' is no risk: give a share such as 1% or 0.01, at most 50%");
+  }
+  return share;
+}
+
+void add_risk(CLI::App& app, std::string& risk) {
+  app.add_option("--risk", risk,
+                 "of a sample: risk that a stud is below the required clamp, for which a retorque is named")
+      ->capture_default_str();
+}
+
 /// A subcommand stands with its options in one function; what it does when chosen is its callback.
 void add_summary(CLI::App& app) {
   struct Options {
     std::string file;
     std::string units = "si";
+    std::string risk = "1%";
     bool json = false;
     bool csv = false;
   };
   const auto options = std::make_shared<Options>();
-  CLI::App* summary = app.add_subcommand("summary", "The finding, the budget of losses, limits and events of one run");
-  summary->add_option("FILE", options->file, "history written by clampfade simulate")->required();
+  CLI::App* summary = app.add_subcommand(
+      "summary", "The finding, the budget of losses, limits and events of one run; or what a study says");
+  summary->add_option("FILE", options->file, "history or study")->required();
   CLI::Option* units_option =
       summary->add_option("--units", options->units, "si: kN, N·m, °C, km, µm; us: lbf, lbf·ft, °F, mi, thou")
           ->check(CLI::IsMember({"si", "us"}))
@@ -61,16 +91,30 @@ void add_summary(CLI::App& app) {
   CLI::Option* csv_option =
       summary->add_flag("--csv", options->csv, "milestones and budget as CSV in long form, with units");
   json_option->excludes(csv_option)->excludes(units_option);
+  add_risk(*summary, options->risk);
   summary->footer(
       "Examples:\n"
       "  clampfade-report summary duals.h5\n"
       "  clampfade-report summary duals.h5 --units us\n"
       "  clampfade-report summary duals.h5 --csv --units us > duals.csv\n"
+      "  clampfade-report summary scatter.h5 --risk 0.5%\n"
       "\n"
       "--json takes no --units: it is SI always and names each unit. --csv takes either system.\n"
       "What there is none of, such as the clamp of a wheel without nuts, is null in JSON and an empty cell in CSV.\n"
       "The history may be of a run that is still going on: the report then covers what it has written.");
   summary->callback([options] {
+    const double risk = risk_of(options->risk);
+    if (is_study(options->file)) {
+      const StudyFile file = read_study(options->file);
+      const post::System system = system_of(options->units);
+      if (options->csv) {
+        std::cout << post::to_csv(post::study_table(file.study, {}, system));
+        return;
+      }
+      const post::StudySummary s = post::summarise(file.study, risk);
+      std::cout << (options->json ? post::to_json(file, s) : post::to_text(file, s, system, colour_wanted()));
+      return;
+    }
     const post::Summary s = post::summarise(History(options->file));
     const post::System system = system_of(options->units);
     std::cout << (options->json  ? post::to_json(s)
@@ -89,6 +133,16 @@ void add_checks(CLI::App& app) {
   checks->callback([json] { std::cout << (*json ? post::checks_json() : post::checks_text()); });
 }
 
+/// What `make` makes; a name that is none is a fault of the command line.
+template <class Make>
+auto checked(const char* option, const Make& make) {
+  try {
+    return make();
+  } catch (const std::invalid_argument& e) {
+    throw CLI::ValidationError(option, e.what());
+  }
+}
+
 void add_table(CLI::App& app) {
   struct Options {
     std::string file, out, units;
@@ -96,8 +150,9 @@ void add_table(CLI::App& app) {
     bool csv = false, json = false, list = false, force = false;
   };
   const auto options = std::make_shared<Options>();
-  CLI::App* table = app.add_subcommand("table", "Any dataset of a history as CSV or JSON, a row for each observation");
-  table->add_option("FILE", options->file, "history written by clampfade simulate")->required();
+  CLI::App* table = app.add_subcommand(
+      "table", "Any dataset of a history as CSV or JSON, a row for each observation; of a study a row for each case");
+  table->add_option("FILE", options->file, "history or study")->required();
   CLI::Option* datasets = table
                               ->add_option("--dataset", options->datasets,
                                            "its name, as --list shows it; again for more along the same axes")
@@ -118,27 +173,39 @@ void add_table(CLI::App& app) {
                 "  clampfade-report table duals.h5 --dataset clamp_cold > clamp.csv\n"
                 "  clampfade-report table duals.h5 --dataset loss --dataset loss_clamp --units si -o losses.csv\n"
                 "  clampfade-report table duals.h5 --dataset tightening_clamp --json\n"
+                "  clampfade-report table scatter.h5 > cases.csv\n"
+                "  clampfade-report table scatter.h5 --dataset clamp_cold_lowest > curves.csv\n"
                 "\n"
                 "Every unit stands in the header. What there is no value of is an empty cell in CSV and null in JSON;\n"
                 "a slip margin without limit is inf in CSV.");
   table->callback([options] {
+    std::optional<post::System> system;
+    if (!options->units.empty()) {
+      system = system_of(options->units);
+    }
+    if (is_study(options->file)) {
+      const StudyFile file = read_study(options->file);
+      std::string text;
+      if (options->list) {
+        for (const std::string& name : post::study_datasets(file.study)) {
+          text += name + "\n";
+        }
+      } else {
+        const post::LongTable t =
+            checked("--dataset", [&] { return post::study_table(file.study, options->datasets, system); });
+        text = options->json ? post::to_json(t, file.path, file.study.title, file.scenario_sha256) : post::to_csv(t);
+      }
+      post::write_output(options->out, text, options->force, {options->file});
+      return;
+    }
     const History history(options->file);
     if (options->list) {
       const std::string text = options->json ? post::dataset_list_json(history) : post::dataset_list(history);
       post::write_output(options->out, text, options->force, {options->file});
       return;
     }
-    const post::LongTable t = [&] {
-      try {
-        std::optional<post::System> system;
-        if (!options->units.empty()) {
-          system = system_of(options->units);
-        }
-        return post::long_table(history, options->datasets, system);
-      } catch (const std::invalid_argument& e) {
-        throw CLI::ValidationError("--dataset", e.what());
-      }
-    }();
+    const post::LongTable t =
+        checked("--dataset", [&] { return post::long_table(history, options->datasets, system); });
     post::write_output(options->out, options->json ? post::to_json(t, history) : post::to_csv(t), options->force,
                        {options->file});
   });
@@ -234,9 +301,13 @@ struct Drawing {
   bool force = false;
 };
 
-/// The page of one run, of several, or of a plan: what the files are decides.
-std::string page_of(const std::vector<std::string>& files, post::System system) {
+/// The page of one run, of several, of a plan or of a study: what the files are decides.
+std::string page_of(const std::vector<std::string>& files, post::System system, double risk) {
   if (files.size() == 1) {
+    if (is_study(files.front())) {
+      const StudyFile file = read_study(files.front());
+      return post::study_page(file, post::summarise(file.study, risk), system);
+    }
     return is_plan(files.front()) ? post::plan_page(read_plan(files.front()), system)
                                   : post::page(post::read_run(History(files.front())), system);
   }
@@ -252,27 +323,30 @@ std::string page_of(const std::vector<std::string>& files, post::System system) 
 void add_page(CLI::App& app) {
   struct Options : Drawing {
     std::vector<std::string> files;
+    std::string risk = "1%";
   };
   const auto options = std::make_shared<Options>();
   CLI::App* page = app.add_subcommand("page", "One page that answers the question, to open in a browser or to print");
-  page->add_option("FILES", options->files, "a history, several to be compared, or a plan")
+  page->add_option("FILES", options->files, "a history, several to be compared, a plan or a study")
       ->required()
       ->expected(1, static_cast<int>(post::kMostCompared));
   page->add_option("-o,--output", options->out, "where the page goes, as HTML")->required();
   add_units(*page, options->units, "units that the page opens with; a reader can switch");
   page->add_flag("--force", options->force, "replace the output file if it is there");
+  add_risk(*page, options->risk);
   page->footer(
       "Examples:\n"
       "  clampfade-report page duals.h5 -o duals.html\n"
       "  clampfade-report page duals.h5 -o duals.html --units us --force\n"
       "  clampfade-report page duals.h5 cross-linked.h5 bare.h5 -o three.html\n"
       "  clampfade-report page plan.h5 -o plan.html\n"
+      "  clampfade-report page scatter.h5 --risk 0.5% -o scatter.html\n"
       "\n"
       "The page is one file that needs no network. It reads without script; with it, charts zoom and read out,\n"
       "a slider moves the drawings of a run through time, and units switch.");
   page->callback([options] {
-    post::write_output(options->out, page_of(options->files, system_of(options->units)), options->force,
-                       options->files);
+    post::write_output(options->out, page_of(options->files, system_of(options->units), risk_of(options->risk)),
+                       options->force, options->files);
   });
 }
 
@@ -298,13 +372,19 @@ void add_figure(CLI::App& app) {
   struct Options : Drawing {
     post::FigureOptions figure;
     std::string by = "time";
+    std::string risk = "1%";
   };
   const auto options = std::make_shared<Options>();
   CLI::App* figure = app.add_subcommand("figure", "One chart as SVG or PNG, for a document");
-  figure->add_option("FILE", options->file, "history written by clampfade simulate")->required();
-  figure->add_option("--chart", options->figure.chart, "which one")
-      ->required()
-      ->check(CLI::IsMember(post::figure_names()));
+  figure->add_option("FILE", options->file, "history or study")->required();
+  std::string names;
+  for (const std::string& name : post::figure_names()) {
+    names += name + ", ";
+  }
+  figure
+      ->add_option("--chart", options->figure.chart,
+                   "of a history: " + names + "of a sweep: end, below, losses; of a sample: fan, chance, causes")
+      ->required();
   figure->add_option("-o,--output", options->out, "where the picture goes: a name that ends in .svg or .png")
       ->required()
       ->check(CLI::Validator(
@@ -321,13 +401,24 @@ void add_figure(CLI::App& app) {
       ->check(CLI::Range(200.0, 10000.0))
       ->capture_default_str();
   figure->add_flag("--force", options->force, "replace the output file if it is there");
+  add_risk(*figure, options->risk);
   figure->footer("Examples:\n"
                  "  clampfade-report figure duals.h5 --chart clamp -o clamp.svg\n"
-                 "  clampfade-report figure duals.h5 --chart budget -o budget.png --width 1600 --units us");
+                 "  clampfade-report figure duals.h5 --chart budget -o budget.png --width 1600 --units us\n"
+                 "  clampfade-report figure scatter.h5 --chart fan -o fan.svg");
   figure->callback([options] {
     options->figure.along = options->by == "distance" ? post::Along::Distance : post::Along::Time;
     options->figure.system = system_of(options->units);
-    const std::string svg = post::figure_svg(post::read_run(History(options->file)), options->figure);
+    const double risk = risk_of(options->risk);
+    const std::string svg = checked("--chart", [&] {
+      if (is_study(options->file)) {
+        const Study study = read_study(options->file).study;
+        return post::figure_document(post::study_figure(study, post::summarise(study, risk), options->figure.chart,
+                                                        options->figure.along, options->figure.system),
+                                     options->figure.width);
+      }
+      return post::figure_svg(post::read_run(History(options->file)), options->figure);
+    });
     post::write_output(options->out, options->out.ends_with(".png") ? post::png(svg, options->figure.width) : svg,
                        options->force, {options->file});
   });

@@ -1,6 +1,7 @@
 #include "solver/plan.hpp"
 
 #include "models/units.hpp"
+#include "solver/case_runner.hpp"
 #include "solver/diagnostics.hpp"
 #include "solver/duty.hpp"
 #include "solver/service.hpp"
@@ -9,15 +10,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <atomic>
-#include <chrono>
 #include <cmath>
-#include <condition_variable>
-#include <exception>
 #include <memory>
-#include <mutex>
-#include <system_error>
-#include <thread>
 
 namespace clampfade {
 
@@ -347,106 +341,23 @@ void OutcomeSink::end(RunStatus status, const std::string& reason, const std::ve
   warnings_ = warnings;
 }
 
-namespace {
-
-/// What the threads share; each case has its own place.
-struct Board {
-  explicit Board(std::size_t cases) : share(cases) {}
-  std::atomic<bool> stop = false;
-  std::atomic<std::size_t> next = 0;      ///< case that nobody has taken yet
-  std::vector<std::atomic<double>> share; ///< of its time that each case has done
-  std::mutex mutex;                       ///< of what follows
-  std::condition_variable changed;
-  std::size_t done = 0;
-  std::size_t workers = 0; ///< still at work
-  std::exception_ptr fault;
-};
-
-} // namespace
-
-bool run_plan(const Scenario& scenario, Plan& plan, std::size_t jobs, const PlanProgress& progress) {
+bool run_plan(const Scenario& scenario, Plan& plan, std::size_t jobs, const CaseProgress& progress) {
   const std::size_t count = plan.cases.size();
   std::vector<std::unique_ptr<OutcomeSink>> sinks(count);
-  Board board(count);
-
-  const auto run_case = [&](std::size_t i) {
+  const auto run_case = [&](std::size_t i, const std::function<bool(double)>& report) {
     const Scenario one = case_scenario(scenario, plan, plan.cases[i]);
     sinks[i] = std::make_unique<OutcomeSink>(plan.cases[i], plan.time);
     RunOptions options;
     options.checkpoint_every = 1e9; // nothing is ever continued
-    options.progress = [&](double time, double end) {
-      board.share[i] = time / end;
-      return !board.stop;
-    };
+    options.progress = [&](double time, double end) { return report(time / end); };
     try {
       run(one, *sinks[i], options);
     } catch (const NumericalError&) {
       // The sink was told, and the other cases go on.
     }
-    board.share[i] = 1;
+    return sinks[i]->outcome().status != RunStatus::Stopped;
   };
-  const auto work = [&] {
-    std::exception_ptr fault;
-    try {
-      for (std::size_t i = board.next++; i < count && !board.stop; i = board.next++) {
-        run_case(i);
-        const std::lock_guard lock(board.mutex);
-        board.done += sinks[i]->outcome().status == RunStatus::Stopped ? 0U : 1U;
-        board.changed.notify_one();
-      }
-    } catch (...) {
-      fault = std::current_exception();
-      board.stop = true;
-    }
-    const std::lock_guard lock(board.mutex);
-    if (fault && !board.fault) {
-      board.fault = fault;
-    }
-    --board.workers;
-    board.changed.notify_one();
-  };
-
-  std::vector<std::thread> threads;
-  board.workers = std::clamp<std::size_t>(jobs, 1, count);
-  const std::size_t wanted = board.workers;
-  for (std::size_t i = 0; i < wanted; ++i) {
-    try {
-      threads.emplace_back(work);
-    } catch (const std::system_error&) {
-      // The system gives no more threads. Those that there are do the work.
-      const std::lock_guard lock(board.mutex);
-      --board.workers;
-      if (threads.empty()) {
-        throw;
-      }
-    }
-  }
-  bool asked_to_stop = false;
-  {
-    std::unique_lock lock(board.mutex);
-    while (board.workers > 0) {
-      constexpr std::chrono::milliseconds often(100);
-      board.changed.wait_for(lock, often);
-      double share = 0;
-      for (const auto& s : board.share) {
-        share += s / static_cast<double>(count);
-      }
-      const std::size_t done = board.done;
-      lock.unlock();
-      if (progress && !board.stop && !progress(done, share)) {
-        asked_to_stop = true;
-        board.stop = true;
-      }
-      lock.lock();
-    }
-  }
-  for (std::thread& t : threads) {
-    t.join();
-  }
-  if (board.fault) {
-    std::rethrow_exception(board.fault);
-  }
-  if (asked_to_stop && board.done < count) {
+  if (!run_cases(count, jobs, run_case, progress)) {
     return false;
   }
 

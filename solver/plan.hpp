@@ -2,11 +2,11 @@
 // each run came to is kept. Knows neither files nor formats.
 #pragma once
 
+#include "solver/case_runner.hpp"
 #include "solver/plan_result.hpp"
 #include "solver/scenario.hpp"
 
 #include <cstddef>
-#include <functional>
 #include <optional>
 #include <vector>
 
@@ -80,13 +80,9 @@ private:
   std::vector<std::string> warnings_;
 };
 
-/// Progress of a plan: cases done, share of all simulated time done (0 to 1). Return false to stop. Called from the
-/// thread that called run_plan, a few times a second.
-using PlanProgress = std::function<bool(std::size_t done, double share)>;
-
 /// Runs all cases on `jobs` threads (at least 1) and puts the outcomes into the laid-out plan; their order and values
 /// do not depend on the number of threads. A case whose numerics fail says so in its status. False if it was asked to
 /// stop; the plan is then of no use. Throws what a case throws besides NumericalError.
-bool run_plan(const Scenario& scenario, Plan& plan, std::size_t jobs, const PlanProgress& progress = {});
+bool run_plan(const Scenario& scenario, Plan& plan, std::size_t jobs, const CaseProgress& progress = {});
 
 } // namespace clampfade

@@ -184,6 +184,8 @@ struct Scenario {
   std::vector<Provenance> provenance;
   /// The scenario as run: YAML text with defaults filled in and catalogue entries resolved; reads back to the same run.
   std::string resolved_text;
+  /// What `vary` and `scatter` ask for, one sentence each; a single run takes the values of the sections instead.
+  std::vector<std::string> studies;
   std::vector<std::string> warnings; ///< values outside the calibrated range, thin washers and the like
 };
 

@@ -16,8 +16,8 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::array<std::string_view, 5> kKinds = {"threads", "property_classes", "materials", "coatings",
-                                                    "heat_networks"};
+constexpr std::array<std::string_view, 6> kKinds = {"threads",  "property_classes", "materials",
+                                                    "coatings", "heat_networks",    "tools"};
 
 std::string default_catalogue() {
   if (const char* set = std::getenv("CLAMPFADE_CATALOGUE"); set != nullptr && *set != '\0') {
@@ -106,6 +106,8 @@ void read_entry(Map& m, Coating& k) {
   }
 }
 
+void read_entry(Map& m, Tool& tool) { fill(m, tool); }
+
 void read_entry(Map& m, HeatNetwork& network) {
   const std::string base = "catalogue/heat_networks/*/";
   std::vector<std::string> names;
@@ -184,7 +186,7 @@ struct Kind {
   std::string (*figures)(const Item& entry);
 };
 
-constexpr std::array<Kind, 5> kDescribed = {
+constexpr std::array<Kind, 6> kDescribed = {
     {{"threads", "diameter, pitch",
       [](const Item& entry) { return shown(entry, "diameter") + ", " + shown(entry, "pitch"); }},
      {"property_classes", "proof stress, tensile strength",
@@ -201,7 +203,8 @@ constexpr std::array<Kind, 5> kDescribed = {
                (film != nullptr ? ", " + shown(*film, "thinnest") + " to " + shown(*film, "thickest") : "") +
                (entry.find("flow") != nullptr ? ", melts" : ", does not melt");
       }},
-     {"heat_networks", "nodes, the braked one first", [](const Item& entry) {
+     {"heat_networks", "nodes, the braked one first",
+      [](const Item& entry) {
         const std::string brake = shown(entry, "brake");
         std::string out = brake;
         if (const Item* nodes = entry.find("nodes")) {
@@ -210,7 +213,8 @@ constexpr std::array<Kind, 5> kDescribed = {
           }
         }
         return out;
-      }}}};
+      }},
+     {"tools", "tightening factor", [](const Item& entry) { return shown(entry, "tightening_factor"); }}}};
 
 } // namespace
 
@@ -243,6 +247,8 @@ HeatNetwork Catalogue::heat_network(const Item& ref, const std::string& path) {
   return resolve(networks_, ref, "heat_networks", path);
 }
 
+Tool Catalogue::tool(const Item& ref, const std::string& path) { return resolve(tools_, ref, "tools", path); }
+
 void Catalogue::check_own() {
   if (own_ != nullptr) {
     check_entries(*own_);
@@ -250,21 +256,20 @@ void Catalogue::check_own() {
 }
 
 void Catalogue::check_library() {
-  read_library();
-  for (const Block& file : library_) {
+  for (const Block& file : library()) {
     check_entries(file.item);
   }
 }
 
 std::string Catalogue::page() {
-  read_library();
+  const std::vector<Block>& files = library();
   std::string out =
       "## Names in the catalogue\n\nWhere a key takes a name from the catalogue, it is one of these or one "
       "of the scenario's own `catalogue`.\nThe entries themselves, with the source of every value, are in "
       "`models/catalogue/`. The words of the guide table of embedding stand under\n`joint/interfaces/*/embedding`.\n";
   for (const Kind& kind : kDescribed) {
     out += fmt::format("\n### `catalogue/{}`\n\n| name | {} | provenance |\n|---|---|---|\n", kind.name, kind.column);
-    for (const Block& file : library_) {
+    for (const Block& file : files) {
       const Item* group = file.item.find(kind.name);
       for (std::size_t i = 0; group != nullptr && i < group->items.size(); ++i) {
         const Item* provenance = group->items[i].find("provenance");
@@ -284,8 +289,7 @@ const Item* Catalogue::find(std::string_view kind, const std::string& name) {
   if (const Item* entry = own_ == nullptr ? nullptr : in(*own_)) {
     return entry;
   }
-  read_library();
-  for (const Block& file : library_) {
+  for (const Block& file : library()) {
     if (const Item* entry = in(file.item)) {
       return entry;
     }
@@ -294,7 +298,6 @@ const Item* Catalogue::find(std::string_view kind, const std::string& name) {
 }
 
 std::vector<std::string> Catalogue::names(std::string_view kind) {
-  read_library();
   std::set<std::string> out;
   const auto collect = [&](const Item& block) {
     if (const Item* group = block.find(kind)) {
@@ -306,7 +309,7 @@ std::vector<std::string> Catalogue::names(std::string_view kind) {
   if (own_ != nullptr) {
     collect(*own_);
   }
-  for (const Block& file : library_) {
+  for (const Block& file : library()) {
     collect(file.item);
   }
   return {out.begin(), out.end()};
@@ -322,11 +325,16 @@ void Catalogue::check_kinds(const Item& block) {
   }
 }
 
-void Catalogue::read_library() {
-  if (read_) {
-    return;
+const std::vector<Catalogue::Block>& Catalogue::library() {
+  const std::lock_guard lock(context_.files->mutex);
+  if (!context_.files->read) {
+    context_.files->read = true;
+    read_library(context_.files->catalogue);
   }
-  read_ = true;
+  return context_.files->catalogue;
+}
+
+void Catalogue::read_library(std::vector<Block>& into) {
   const std::string folder = context_.options.catalogue.empty() ? default_catalogue() : context_.options.catalogue;
   std::error_code error;
   std::vector<fs::path> files;
@@ -341,7 +349,7 @@ void Catalogue::read_library() {
                                 error.message()));
   }
   std::sort(files.begin(), files.end());
-  library_.reserve(files.size());
+  into.reserve(files.size());
   for (const fs::path& file : files) {
     std::string reason;
     const auto written = file_text(file.string(), context_.options.max_bytes, reason);
@@ -358,10 +366,10 @@ void Catalogue::read_library() {
       }
       block.item = *inner;
       check_kinds(block.item);
-      for (const Block& other : library_) {
+      for (const Block& other : into) {
         report_twins(other, block);
       }
-      library_.push_back(std::move(block));
+      into.push_back(std::move(block));
     }
   }
 }
@@ -466,6 +474,7 @@ void Catalogue::check_entries(const Item& block) {
   check_unused(block, "materials", materials_);
   check_unused(block, "coatings", coatings_);
   check_unused(block, "heat_networks", networks_);
+  check_unused(block, "tools", tools_);
   context_.quiet = false;
 }
 

@@ -3,6 +3,7 @@
 
 #include "models/heat_network.hpp"
 #include "models/joint_spec.hpp"
+#include "models/tool.hpp"
 #include "solver/io/map_reader.hpp"
 #include "solver/io/resolved.hpp"
 #include "solver/scenario.hpp"
@@ -31,6 +32,7 @@ public:
   Material material(const Item& ref, const std::string& path);
   Coating coating(const Item& ref, const std::string& path);
   HeatNetwork heat_network(const Item& ref, const std::string& path);
+  Tool tool(const Item& ref, const std::string& path);
 
   /// Faults in entries that nothing uses are faults all the same.
   void check_own();
@@ -43,18 +45,16 @@ public:
   [[nodiscard]] const std::vector<Provenance>& provenance() const { return provenance_; }
 
 private:
-  /// A catalogue file, kept alive with its lines.
-  struct Block {
-    std::shared_ptr<const Source> source;
-    Item item;
-  };
+  using Block = SharedFiles::Entries;
   template <class T>
   using Pool = std::map<std::string, T>;
 
   [[nodiscard]] const Item* find(std::string_view kind, const std::string& name);
   [[nodiscard]] std::vector<std::string> names(std::string_view kind);
   void check_kinds(const Item& block);
-  void read_library();
+  /// The library's files.
+  const std::vector<Block>& library();
+  void read_library(std::vector<Block>& into);
   void report_twins(const Block& first, const Block& second);
   /// Reads an entry with its source and provenance.
   template <class T>
@@ -69,8 +69,6 @@ private:
 
   Context& context_;
   const Item* own_ = nullptr;
-  std::vector<Block> library_;
-  bool read_ = false;
   std::vector<UsedEntry> used_;
   std::vector<Provenance> provenance_;
   Pool<Thread> threads_;
@@ -78,6 +76,7 @@ private:
   Pool<Material> materials_;
   Pool<Coating> coatings_;
   Pool<HeatNetwork> networks_;
+  Pool<Tool> tools_;
 };
 
 } // namespace clampfade

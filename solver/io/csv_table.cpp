@@ -21,6 +21,12 @@ std::optional<CsvTable> CsvTable::from_file(Context& c, const Item& file, const 
     return std::nullopt;
   }
   const std::string where = (fs::path(c.name).parent_path() / file.text).string();
+  {
+    const std::lock_guard lock(c.files->mutex);
+    if (const auto known = c.files->tables.find(where); known != c.files->tables.end()) {
+      return CsvTable(c, known->second);
+    }
+  }
   std::string reason;
   const auto text = file_text(where, c.options.max_table_bytes, reason);
   if (!text) {
@@ -33,7 +39,12 @@ std::optional<CsvTable> CsvTable::from_file(Context& c, const Item& file, const 
                  fmt::format("'{}' is longer than {} bytes", where, c.options.max_table_bytes), "");
     return std::nullopt;
   }
-  return from_text(c, where, *text);
+  std::optional<CsvTable> table = from_text(c, where, *text);
+  if (table) {
+    const std::lock_guard lock(c.files->mutex);
+    c.files->tables.emplace(where, table->table_);
+  }
+  return table;
 }
 
 std::optional<CsvTable> CsvTable::from_map(Context& c, Map& map, std::string_view inline_key) {
@@ -48,15 +59,14 @@ std::optional<CsvTable> CsvTable::from_map(Context& c, Map& map, std::string_vie
 std::optional<CsvTable> CsvTable::from_text(Context& c, std::string name, const std::string& written) {
   const std::string text = plain_line_ends(written);
   c.tables.push_back(make_source(std::move(name), text));
-  CsvTable table(c, *c.tables.back());
+  CsvTable table(c, std::make_shared<const SharedFiles::Rows>(SharedFiles::Rows{c.tables.back(), csv_rows(text)}));
   if (const auto bad = bad_character(text)) {
     c.faults.add(Code::Syntax, table.source_, bad->first, 0, "",
                  fmt::format("character {} of this line is a control character or not UTF-8", bad->second),
                  "UTF-8 text without control characters");
     return std::nullopt;
   }
-  table.rows_ = csv_rows(text);
-  if (table.rows_.size() < 2) {
+  if (table.size() < 2) {
     c.faults.add(Code::Syntax, table.source_, 0, 0, "", "the table has no rows below its header", "a header and rows");
     return std::nullopt;
   }

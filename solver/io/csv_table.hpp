@@ -20,9 +20,9 @@ public:
   /// The table that is the value of `inline_key`, or else in the file under the key `file`.
   static std::optional<CsvTable> from_map(Context& c, Map& map, std::string_view inline_key);
 
-  [[nodiscard]] const CsvRow& header() const { return rows_.front(); }
-  [[nodiscard]] std::size_t size() const { return rows_.size(); } ///< rows, the header counted
-  [[nodiscard]] const CsvRow& last() const { return rows_.back(); }
+  [[nodiscard]] const CsvRow& header() const { return rows().front(); }
+  [[nodiscard]] std::size_t size() const { return rows().size(); } ///< rows, the header counted
+  [[nodiscard]] const CsvRow& last() const { return rows().back(); }
 
   void fault(const CsvRow& row, Code code, std::string column, std::string found, std::string allowed,
              std::string hint = "") const;
@@ -32,9 +32,9 @@ public:
   template <class F>
   void each_row(F read) const {
     const std::size_t before = context_->faults.errors().size();
-    for (std::size_t i = 1; i < rows_.size() && context_->faults.errors().size() < before + kMostFaults; ++i) {
-      if (fits(rows_[i])) {
-        read(rows_[i]);
+    for (std::size_t i = 1; i < size() && context_->faults.errors().size() < before + kMostFaults; ++i) {
+      if (fits(rows()[i])) {
+        read(rows()[i]);
       }
     }
   }
@@ -44,12 +44,14 @@ private:
 
   /// Whether the row has as many cells as the header; a fault if not.
   [[nodiscard]] bool fits(const CsvRow& row) const;
-  CsvTable(Context& c, const Source& source) : context_(&c), source_(&source) {}
+  [[nodiscard]] const std::vector<CsvRow>& rows() const { return table_->rows; }
+  explicit CsvTable(Context& c, std::shared_ptr<const SharedFiles::Rows> table)
+      : context_(&c), table_(std::move(table)), source_(table_->source.get()) {}
   static std::optional<CsvTable> from_text(Context& c, std::string name, const std::string& text);
 
   Context* context_;
+  std::shared_ptr<const SharedFiles::Rows> table_;
   const Source* source_;
-  std::vector<CsvRow> rows_;
 };
 
 } // namespace clampfade

@@ -108,7 +108,10 @@ std::vector<std::string> History::Impl::texts(const std::string& dataset) const 
   }
   const h5::Id id = h5::open_dataset(file, dataset);
   const std::vector<hsize_t> shape = allow(id, dataset);
-  return h5::read_texts(id, 0, shape.empty() ? 0 : shape[0]);
+  if (shape.size() != 1) {
+    throw_damaged(path, dataset + " is no list of texts");
+  }
+  return h5::read_texts(id, 0, shape[0]);
 }
 
 void History::Impl::open() {

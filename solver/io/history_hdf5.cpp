@@ -256,12 +256,23 @@ void resize_rows(hid_t dataset, hsize_t rows) {
   check(H5Dset_extent(dataset, shape.data()), "change the length of a dataset");
 }
 
+namespace {
+
+/// Entries in one row of a dataset.
+hsize_t row_entries(hid_t dataset) {
+  const std::vector<hsize_t> shape = dims(dataset);
+  return std::accumulate(shape.begin() + std::min<std::ptrdiff_t>(1, std::ssize(shape)), shape.end(), hsize_t{1},
+                         std::multiplies<>());
+}
+
+} // namespace
+
 void write_texts(hid_t dataset, hsize_t row, const std::vector<std::string>& texts) {
   std::vector<const char*> starts;
   for (const std::string& text : texts) {
     starts.push_back(text.c_str());
   }
-  write_rows(dataset, text_type(), row, texts.size(), starts.data());
+  write_rows(dataset, text_type(), row, texts.size() / row_entries(dataset), starts.data());
 }
 
 Id create_texts(hid_t file, const std::string& path, const std::vector<std::string>& texts, std::string_view unit,
@@ -273,17 +284,18 @@ Id create_texts(hid_t file, const std::string& path, const std::vector<std::stri
 
 std::vector<std::string> read_texts(hid_t dataset, hsize_t row, hsize_t count) {
   const Id stored(H5Dget_type(dataset), H5Tclose, "type of a dataset");
-  if (H5Tget_class(stored) != H5T_STRING || H5Tis_variable_str(stored) <= 0 || dims(dataset).size() != 1) {
-    throw Error("a list of texts was expected");
+  if (H5Tget_class(stored) != H5T_STRING || H5Tis_variable_str(stored) <= 0 || dims(dataset).empty()) {
+    throw Error("texts were expected");
   }
   const Id type = text_type();
-  std::vector<char*> starts(count, nullptr);
+  const hsize_t entries = count * row_entries(dataset);
+  std::vector<char*> starts(entries, nullptr);
   read_rows(dataset, type, row, count, starts.data());
   std::vector<std::string> texts;
   for (const char* start : starts) {
     texts.emplace_back(start == nullptr ? "" : start);
   }
-  const Id memory(H5Screate_simple(1, &count, nullptr), H5Sclose, "rows");
+  const Id memory(H5Screate_simple(1, &entries, nullptr), H5Sclose, "rows");
   check(H5Dvlen_reclaim(type, memory, H5P_DEFAULT, starts.data()), "free texts");
   return texts;
 }
@@ -447,8 +459,8 @@ std::string digest(hid_t file) {
     const std::size_t row_bytes =
         std::accumulate(shape.begin() + 1, shape.end(), H5Tget_size(type), std::multiplies<>());
     const bool text = H5Tget_class(type) == H5T_STRING;
-    const hsize_t rows_at_once =
-        text ? texts_at_once : std::max<hsize_t>(1, block_bytes / std::max<std::size_t>(1, row_bytes));
+    const hsize_t rows_at_once = text ? std::max<hsize_t>(1, texts_at_once / std::max<hsize_t>(1, row_entries(dataset)))
+                                      : std::max<hsize_t>(1, block_bytes / std::max<std::size_t>(1, row_bytes));
     std::vector<char> raw;
     for (hsize_t row = 0; row < shape[0]; row += rows_at_once) {
       const hsize_t count = std::min(rows_at_once, shape[0] - row);

@@ -1,4 +1,5 @@
-// Checked HDF5 calls that clean up after themselves. For the files of results only: history*.cpp and plan_file.cpp.
+// Checked HDF5 calls that clean up after themselves. For the files of results only: history*.cpp, plan_file.cpp and
+// study_file.cpp.
 #pragma once
 
 #include <hdf5.h>
@@ -87,7 +88,7 @@ void resize_rows(hid_t dataset, hsize_t rows);
 /// A whole one-dimensional dataset of texts.
 Id create_texts(hid_t file, const std::string& path, const std::vector<std::string>& texts, std::string_view unit,
                 std::string_view long_name);
-/// The rows `row` to `row + count` of a one-dimensional dataset of texts.
+/// The rows `row` to `row + count` of a dataset of texts, all entries of a row one after the other.
 std::vector<std::string> read_texts(hid_t dataset, hsize_t row, hsize_t count);
 void write_texts(hid_t dataset, hsize_t row, const std::vector<std::string>& texts);
 

@@ -28,7 +28,9 @@ void check_type(hid_t file, const std::string& path, const FileKind& kind) {
                     fmt::format("{}: this is {}, not a {}; give a file that {} has written{}", path,
                                 type ? "a file of type \"" + *type + "\"" : "an HDF5 file of another kind",
                                 kind.filetype, kind.writer,
-                                type == "clampfade-plan" ? " (a plan is read by plan, page and lesson)" : ""));
+                                type == "clampfade-plan"    ? " (a plan is read by plan, page and lesson)"
+                                : type == "clampfade-study" ? " (a study is read by summary, table and page)"
+                                                            : ""));
   }
   const auto version = h5::integer_attribute(file, "format_version");
   if (!version || version->size() != 2) {

@@ -1,4 +1,5 @@
-// Opening a file of results to read it: every check that comes before its datasets. For history.cpp and plan_file.cpp.
+// Opening a file of results to read it: every check that comes before its datasets. For history.cpp,
+// plan_file.cpp, study_file.cpp and what they share.
 #pragma once
 
 #include "solver/io/history_hdf5.hpp"

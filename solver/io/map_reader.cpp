@@ -27,6 +27,9 @@ void inconsistent(Context& c, const Item& at, std::string path, std::string foun
 
 double read_value(Context& c, const Item& item, const ParamSpec& spec, const std::string& path) {
   const bool pure = spec.quantity == Quantity::Number || spec.quantity == Quantity::Count;
+  if (c.reading != nullptr) {
+    c.reading->values.emplace(&item, spec);
+  }
   if (!item.scalar()) {
     c.faults.add(Code::WrongType, item, path, what_it_is(item) + " where one value is due", wanted(spec));
     return kNone;
@@ -60,6 +63,9 @@ Map::Map(Context& c, const Item& item, std::string path, const Section& section)
                   "a map with the keys " + key_list());
     return;
   }
+  if (c_.reading != nullptr) {
+    c_.reading->maps.emplace(&item, &section_);
+  }
   for (const Item::Name& n : item.names) {
     if (section_.find(n.text) == nullptr) {
       const std::string near = nearest(n.text, keys());
@@ -69,8 +75,6 @@ Map::Map(Context& c, const Item& item, std::string path, const Section& section)
       std::string hint = near.empty() ? "" : "did you mean " + near + "?";
       if (plain_number(n.text)) {
         hint = "the decimal sign is a point";
-      } else if (path_.empty() && (n.text == "vary" || n.text == "scatter")) {
-        hint = "this version runs one scenario at a time";
       }
       c_.faults.add(Code::UnknownKey, item.source, n.line, n.column, at(n.text), "this key is not known here",
                     key_list(), hint);

@@ -7,10 +7,13 @@
 
 #include <cstddef>
 #include <limits>
+#include <map>
 #include <memory>
+#include <mutex>
 #include <optional>
 #include <string>
 #include <string_view>
+#include <unordered_map>
 #include <utility>
 #include <vector>
 
@@ -20,13 +23,40 @@ namespace clampfade {
 /// bring others after it.
 inline constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
 
+/// Files beside a scenario, each read once however often the scenario is read. Safe to share between threads.
+struct SharedFiles {
+  /// A catalogue file, kept alive with its lines.
+  struct Entries {
+    std::shared_ptr<const Source> source;
+    Item item;
+  };
+  /// A CSV file.
+  struct Rows {
+    std::shared_ptr<const Source> source;
+    std::vector<CsvRow> rows;
+  };
+  std::mutex mutex;  ///< of what follows
+  bool read = false; ///< whether the catalogue was; it does not change from then on
+  std::vector<Entries> catalogue;
+  std::map<std::string, std::shared_ptr<const Rows>> tables; ///< by the name of the file
+};
+
+/// How each item of a scenario was read: as what value, as a map of which section, as one value for each stud.
+struct Reading {
+  std::unordered_map<const Item*, ParamSpec> values;
+  std::unordered_map<const Item*, const Section*> maps;
+  std::unordered_map<const Item*, ParamSpec> per_stud; ///< one value, or a list with one for each stud
+};
+
 /// What all readers of one scenario share.
 struct Context {
   std::string name; ///< of the scenario's file; files that it names are beside it
   ReadOptions options;
   Faults faults;
   bool quiet = false;                                ///< while reading catalogue entries that nothing uses: no warnings
-  std::vector<std::shared_ptr<const Source>> tables; ///< CSV files, kept for messages
+  std::vector<std::shared_ptr<const Source>> tables; ///< CSV texts, kept for messages
+  std::shared_ptr<SharedFiles> files = std::make_shared<SharedFiles>();
+  Reading* reading = nullptr; ///< filled where given
 };
 
 /// Words with commas between them.

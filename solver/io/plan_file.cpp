@@ -1,6 +1,7 @@
 #include "solver/io/plan_file.hpp"
 
 #include "solver/io/history.hpp"
+#include "solver/io/history_arrays.hpp"
 #include "solver/io/history_hdf5.hpp"
 #include "solver/io/history_open.hpp"
 #include "solver/io/replaced_file.hpp"
@@ -72,11 +73,9 @@ constexpr auto kRetorqueColumns = std::to_array<Column<PlanRetorque>>({
     {"moved", "1", "nuts that turned", &PlanRetorque::moved},
 });
 
-h5::Id stored(bool real) { return h5::Id(H5Tcopy(real ? H5T_IEEE_F64LE : H5T_STD_I64LE), H5Tclose, "type"); }
-
 class Builder {
 public:
-  explicit Builder(const Plan& plan) : plan_(plan), file_(h5::create_in_memory()) {}
+  explicit Builder(const Plan& plan) : plan_(plan), file_(h5::create_in_memory()), out_(file_) {}
 
   std::vector<char> bytes() {
     h5::write_identity(file_, kPlanFileType, kPlanFormatMajor, kPlanFormatMinor);
@@ -97,12 +96,12 @@ public:
     for (const PlanCase& c : plan_.cases) {
       retorques_ = std::max(retorques_, c.retorques.size());
     }
-    reals("/time", {plan_.time.size()}, plan_.time, "s", "instants of the curves");
-    axis("/time");
-    reals("/distance", {plan_.time.size()}, plan_.distance, "m", "distance driven by then", {"/time"});
-    count("/case", cases, "number of the case");
+    out_.reals("/time", {plan_.time.size()}, plan_.time, "s", "instants of the curves");
+    out_.axis("/time");
+    out_.reals("/distance", {plan_.time.size()}, plan_.distance, "m", "distance driven by then", {"/time"});
+    out_.count("/case", cases, "number of the case");
     if (retorques_ > 0) {
-      count("/retorque", retorques_, "number of the retorque in its case");
+      out_.count("/retorque", retorques_, "number of the retorque in its case");
     }
     std::vector<std::string> status, reasons;
     std::vector<std::int64_t> counts;
@@ -113,10 +112,11 @@ public:
       counts.push_back(static_cast<std::int64_t>(c.retorques.size()));
       curves.insert(curves.end(), c.clamp.begin(), c.clamp.end());
     }
-    h5::attach(file_, h5::create_texts(file_, "/status", status, "1", "how the run ended"), "/case", 0);
-    h5::attach(file_, h5::create_texts(file_, "/status_text", reasons, "1", "why it failed"), "/case", 0);
-    integers("/retorques", {cases}, counts, "retorques of the case", {"/case"});
-    reals("/clamp", {cases, plan_.time.size()}, curves, "N", "cold clamp load of the weakest stud", {"/case", "/time"});
+    out_.texts("/status", {cases}, status, "how the run ended", {"/case"});
+    out_.texts("/status_text", {cases}, reasons, "why it failed", {"/case"});
+    out_.integers("/retorques", {cases}, counts, "retorques of the case", {"/case"});
+    out_.reals("/clamp", {cases, plan_.time.size()}, curves, "N", "cold clamp load of the weakest stud",
+               {"/case", "/time"});
     for (const Column<PlanCase>& column : kCaseColumns) {
       std::vector<const PlanCase*> rows;
       for (const PlanCase& c : plan_.cases) {
@@ -143,35 +143,10 @@ public:
   }
 
 private:
-  using Axes = std::vector<std::string>;
+  using Axes = ArrayWriter::Axes;
 
-  h5::Id dataset(const std::string& path, const std::vector<hsize_t>& dims, bool real, const char* unit,
-                 const char* long_name, const Axes& axes) {
-    h5::Id id = h5::create_dataset(file_, path, stored(real), dims, false, unit, long_name);
-    for (unsigned i = 0; i < axes.size(); ++i) {
-      h5::attach(file_, id, axes[i], i);
-    }
-    return id;
-  }
-  void reals(const std::string& path, const std::vector<hsize_t>& dims, const std::vector<double>& values,
-             const char* unit, const char* long_name, const Axes& axes = {}) {
-    h5::write_rows(dataset(path, dims, true, unit, long_name, axes), H5T_NATIVE_DOUBLE, 0, dims[0], values.data());
-  }
-  void integers(const std::string& path, const std::vector<hsize_t>& dims, const std::vector<std::int64_t>& values,
-                const char* long_name, const Axes& axes = {}) {
-    h5::write_rows(dataset(path, dims, false, "1", long_name, axes), H5T_NATIVE_INT64, 0, dims[0], values.data());
-  }
-  void axis(const std::string& path) { h5::make_scale(h5::open_dataset(file_, path), path); }
-  void count(const std::string& path, std::size_t length, const char* long_name) {
-    std::vector<std::int64_t> numbers(length);
-    for (std::size_t i = 0; i < length; ++i) {
-      numbers[i] = static_cast<std::int64_t>(i);
-    }
-    integers(path, {length}, numbers, long_name);
-    axis(path);
-  }
   template <class Row>
-  void table(const Column<Row>& column, const std::vector<const Row*>& rows, const std::vector<hsize_t>& dims,
+  void table(const Column<Row>& column, const std::vector<const Row*>& rows, const ArrayWriter::Lengths& dims,
              const Axes& axes) {
     const std::string path = std::string("/") + column.name;
     if (const auto* real = std::get_if<double Row::*>(&column.member)) {
@@ -179,18 +154,19 @@ private:
       for (const Row* row : rows) {
         values.push_back(row->**real);
       }
-      reals(path, dims, values, column.unit, column.long_name, axes);
+      out_.reals(path, dims, values, column.unit, column.long_name, axes);
     } else {
       std::vector<std::int64_t> values;
       for (const Row* row : rows) {
         values.push_back(static_cast<std::int64_t>(row->*std::get<std::size_t Row::*>(column.member)));
       }
-      integers(path, dims, values, column.long_name, axes);
+      out_.integers(path, dims, values, column.long_name, axes);
     }
   }
 
   const Plan& plan_;
   h5::Id file_;
+  ArrayWriter out_;
   std::size_t retorques_ = 0; ///< most of a case
 };
 
@@ -202,36 +178,37 @@ public:
     // Only whole plans are ever written, so one without a seal was cut short or made over by another tool.
     std::size_t bytes = 0;
     file_ = open_results(path_, kKind, bytes);
+    const ArrayReader in(path_, file_);
     if (check_seal(path_) != Seal::Intact) {
       throw_damaged(path_, "the seal at its end is missing");
     }
     PlanFile out;
     out.path = path_;
-    out.program_version = need_text("program_version");
-    out.git_sha = need_text("git_sha");
-    out.created_utc = need_text("created_utc");
-    out.digest = need_text("digest");
+    out.program_version = in.text("program_version");
+    out.git_sha = in.text("git_sha");
+    out.created_utc = in.text("created_utc");
+    out.digest = in.text("digest");
     Plan& plan = out.plan;
-    plan.title = need_text("title");
-    plan.warnings = h5::split_lines(need_text("warnings"));
-    plan.end_time = need_real("end_time");
-    plan.required_clamp = need_real("required_clamp");
-    plan.first_clamp = need_real("first_clamp");
-    plan.first_clamp_mean = need_real("first_clamp_mean");
-    const std::vector<std::string> scenario = texts("/scenario", 1);
+    plan.title = in.text("title");
+    plan.warnings = h5::split_lines(in.text("warnings"));
+    plan.end_time = in.real("end_time");
+    plan.required_clamp = in.real("required_clamp");
+    plan.first_clamp = in.real("first_clamp");
+    plan.first_clamp_mean = in.real("first_clamp_mean");
+    const std::vector<std::string> scenario = in.texts("/scenario", {1});
     plan.scenario_text = scenario.front();
     out.scenario_sha256 = h5::text_attribute(h5::open_dataset(file_, "/scenario"), "sha256").value_or("");
 
-    const std::size_t instants = length("/time", kMostInstants);
-    const std::size_t cases = length("/case", kMostCases);
-    const std::size_t most = h5::exists(file_, "/retorque") ? length("/retorque", kMostRetorques) : 0;
-    plan.time = reals("/time", {instants});
-    plan.distance = reals("/distance", {instants});
+    const std::size_t instants = in.length("/time", kMostInstants);
+    const std::size_t cases = in.length("/case", kMostCases);
+    const std::size_t most = h5::exists(file_, "/retorque") ? in.length("/retorque", kMostRetorques) : 0;
+    plan.time = in.reals("/time", {instants});
+    plan.distance = in.reals("/distance", {instants});
     plan.cases.resize(cases);
-    const std::vector<std::string> status = texts("/status", cases);
-    const std::vector<std::string> reasons = texts("/status_text", cases);
-    const std::vector<std::int64_t> counts = integers("/retorques", {cases});
-    const std::vector<double> curves = reals("/clamp", {cases, instants});
+    const std::vector<std::string> status = in.texts("/status", {cases});
+    const std::vector<std::string> reasons = in.texts("/status_text", {cases});
+    const std::vector<std::int64_t> counts = in.integers("/retorques", {cases});
+    const std::vector<double> curves = in.reals("/clamp", {cases, instants});
     std::vector<PlanCase*> rows;
     for (std::size_t i = 0; i < cases; ++i) {
       PlanCase& c = plan.cases[i];
@@ -246,7 +223,7 @@ public:
       rows.push_back(&c);
     }
     for (const Column<PlanCase>& column : kCaseColumns) {
-      table(column, rows, {cases});
+      table(in, column, rows, {cases});
     }
     std::vector<PlanRetorque*> acts;
     for (PlanCase& c : plan.cases) {
@@ -256,68 +233,26 @@ public:
     }
     for (const Column<PlanRetorque>& column : kRetorqueColumns) {
       if (most > 0) {
-        table(column, acts, {cases, most});
+        table(in, column, acts, {cases, most});
       }
     }
     return out;
   }
 
 private:
-  [[nodiscard]] std::string need_text(const char* attribute) const {
-    const auto text = h5::text_attribute(file_, attribute);
-    return text ? *text : (throw_damaged(path_, fmt::format("no attribute {}", attribute)), "");
-  }
-  [[nodiscard]] double need_real(const char* attribute) const {
-    const auto value = h5::real_attribute(file_, attribute);
-    return value ? *value : (throw_damaged(path_, fmt::format("no attribute {}", attribute)), 0);
-  }
-  [[nodiscard]] std::size_t length(const std::string& axis, std::size_t most) const {
-    const std::vector<hsize_t> d = h5::dims(h5::open_dataset(file_, axis));
-    if (d.size() != 1 || d[0] == 0 || d[0] > most) {
-      throw_damaged(path_, axis + " has no length that a plan has");
-    }
-    return d[0];
-  }
-  [[nodiscard]] h5::Id open(const std::string& dataset, const std::vector<hsize_t>& dims, H5T_class_t expected) const {
-    h5::Id id = h5::open_dataset(file_, dataset);
-    const h5::Id type(H5Dget_type(id), H5Tclose, "type of " + dataset);
-    if (h5::dims(id) != dims || H5Tget_class(type) != expected) {
-      throw_damaged(path_, dataset + " is of another shape or type");
-    }
-    return id;
-  }
-  [[nodiscard]] std::vector<double> reals(const std::string& dataset, const std::vector<hsize_t>& dims) const {
-    std::vector<double> values(entries(dims));
-    h5::read_rows(open(dataset, dims, H5T_FLOAT), H5T_NATIVE_DOUBLE, 0, dims[0], values.data());
-    return values;
-  }
-  [[nodiscard]] std::vector<std::int64_t> integers(const std::string& dataset, const std::vector<hsize_t>& dims) const {
-    std::vector<std::int64_t> values(entries(dims));
-    h5::read_rows(open(dataset, dims, H5T_INTEGER), H5T_NATIVE_INT64, 0, dims[0], values.data());
-    return values;
-  }
-  [[nodiscard]] std::vector<std::string> texts(const std::string& dataset, std::size_t count) const {
-    return h5::read_texts(open(dataset, {count}, H5T_STRING), 0, count);
-  }
-  static std::size_t entries(const std::vector<hsize_t>& dims) {
-    std::size_t n = 1;
-    for (const hsize_t d : dims) {
-      n *= d;
-    }
-    return n;
-  }
   template <class Row>
-  void table(const Column<Row>& column, const std::vector<Row*>& rows, const std::vector<hsize_t>& dims) const {
+  static void table(const ArrayReader& in, const Column<Row>& column, const std::vector<Row*>& rows,
+                    const ArrayReader::Lengths& dims) {
     const std::string dataset = std::string("/") + column.name;
     if (const auto* real = std::get_if<double Row::*>(&column.member)) {
-      const std::vector<double> values = reals(dataset, dims);
+      const std::vector<double> values = in.reals(dataset, dims);
       for (std::size_t i = 0; i < rows.size(); ++i) {
         if (rows[i] != nullptr) {
           rows[i]->** real = values[i];
         }
       }
     } else {
-      const std::vector<std::int64_t> values = integers(dataset, dims);
+      const std::vector<std::int64_t> values = in.integers(dataset, dims);
       for (std::size_t i = 0; i < rows.size(); ++i) {
         if (rows[i] != nullptr) {
           rows[i]->*std::get<std::size_t Row::*>(column.member) =

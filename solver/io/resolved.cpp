@@ -114,7 +114,8 @@ private:
 
 void write_catalogue(Writer& w, const std::vector<UsedEntry>& entries) {
   w.open("catalogue");
-  for (const std::string_view kind : {"threads", "property_classes", "materials", "coatings", "heat_networks"}) {
+  for (const std::string_view kind :
+       {"threads", "property_classes", "materials", "coatings", "heat_networks", "tools"}) {
     bool opened = false;
     for (const UsedEntry& e : entries) {
       if (e.kind != kind) {

@@ -6,7 +6,9 @@
 #include "solver/io/map_reader.hpp"
 #include "solver/io/reader_state.hpp"
 #include "solver/io/resolved.hpp"
+#include "solver/io/scenario_reader.hpp"
 #include "solver/io/scenario_yaml.hpp"
+#include "solver/io/study_reader.hpp"
 #include "solver/io/tightening_reader.hpp"
 
 #include <fmt/format.h>
@@ -117,13 +119,13 @@ void read_all(ReaderState& r, const Item& root) {
   r.scenario.warnings = r.context.faults.warnings();
 }
 
-void throw_if_any(const Faults& faults) {
+} // namespace
+
+void throw_faults(const Faults& faults) {
   if (faults.any()) {
     throw InputError(faults.errors());
   }
 }
-
-} // namespace
 
 ReadOptions resolved_options() {
   ReadOptions options;
@@ -132,46 +134,47 @@ ReadOptions resolved_options() {
   return options;
 }
 
-Scenario read_scenario_text(const std::string& written, const std::string& name, const ReadOptions& options) {
-  const std::string text = plain_line_ends(written);
-  Context context{name, options, {}, false, {}};
-  Catalogue catalogue(context);
+Scenario read_items(Context& context, const Item& root, Catalogue& catalogue) {
   Scenario scenario;
   ReaderState state{context, catalogue, scenario};
-  const auto source = make_source(name, text);
-  if (const auto root = load_yaml(*source, text, options, context.faults)) {
-    scenario.source_path = name;
-    read_all(state, *root);
-    throw_if_any(context.faults);
-    scenario.resolved_text = resolved_text(scenario, catalogue.used());
-  }
-  throw_if_any(context.faults);
+  scenario.source_path = context.name;
+  read_all(state, root);
   return scenario;
 }
 
-Scenario read_scenario(const std::string& path, const ReadOptions& options) {
+Scenario read_scenario_text(const std::string& text, const std::string& name, const ReadOptions& options) {
+  return StudyReader(text, name, options).base();
+}
+
+std::string scenario_file_text(const std::string& path, const ReadOptions& options) {
   std::string reason;
-  const auto text = file_text(path, options.max_bytes, reason);
+  auto text = file_text(path, options.max_bytes, reason);
   if (!text) {
     throw FileError(Code::FileMissing, path + ": " + reason);
   }
-  return read_scenario_text(*text, path, options);
+  return *std::move(text);
+}
+
+Scenario read_scenario(const std::string& path, const ReadOptions& options) {
+  return read_scenario_text(scenario_file_text(path, options), path, options);
 }
 
 std::string catalogue_page(const std::string& folder) {
-  Context context{folder, {}, {}, false, {}};
+  Context context;
+  context.name = folder;
   context.options.catalogue = folder;
   std::string page = Catalogue(context).page();
-  throw_if_any(context.faults);
+  throw_faults(context.faults);
   return page;
 }
 
 void check_catalogue(const std::string& folder) {
-  Context context{folder, {}, {}, false, {}};
+  Context context;
+  context.name = folder;
   context.options.catalogue = folder;
   Catalogue catalogue(context);
   catalogue.check_library();
-  throw_if_any(context.faults);
+  throw_faults(context.faults);
 }
 
 } // namespace clampfade

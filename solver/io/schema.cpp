@@ -1,5 +1,6 @@
 #include "solver/io/schema.hpp"
 
+#include "models/tool.hpp"
 #include "models/units.hpp"
 #include "solver/io/quantity.hpp"
 #include "solver/scenario.hpp"
@@ -105,7 +106,11 @@ std::vector<Section> make_schema() {
        part("loosening", "a map", "how the joint is moved", "motion: rotating"),
        part("service", "a list", "what is done to the wheel later, each `retorque`, `remove_nut` or `hot_day`", "none"),
        part("solution", "a map", "how it is computed", "see there"),
-       part("record", "a map", "what is written down", "see there")});
+       part("record", "a map", "what is written down", "see there"),
+       part("vary", "a list of axes", "what `clampfade sweep` varies; other commands take the values of the sections",
+            "none"),
+       part("scatter", "a list of values",
+            "what `clampfade sample` scatters; other commands take the values of the sections", "none")});
   add("joint", "studs, nuts and everything they clamp",
       {part("studs", "a map", "the studs, all alike"), part("head", "a map", "the stud's head behind the hub"),
        part("nut", "a map", "the nut and what is under it"),
@@ -303,10 +308,72 @@ std::vector<Section> make_schema() {
               "none between"),
        part("at", "a list of times or distances", "more records", "none"),
        part("layers", "true or false", "whether the thickness of every coating is recorded", "true")});
+  constexpr std::string_view place =
+      "steps from the top with / between them: keys, entries of lists by name (a part's, a step's of the day) or by "
+      "number from 1; `*` stands for any characters of one step and takes every entry that has what follows";
+  constexpr std::string_view short_name = "name of its values in the results, in lower_snake";
+  constexpr std::string_view own_unit = "a value such as stands at the path";
+  add("vary/*", "an axis of a sweep: `values`, `from` and `to`, or `entries`",
+      {part("path", "text", place), part("values", "a list", "values such as stand at the path", "another form"),
+       part("from", std::string(own_unit), "first value", "another form"),
+       part("to", std::string(own_unit), "last value", "another form"),
+       number({"steps", "1", Quantity::Count, {2, 100000}, {}, "values, both ends counted"}, std::nullopt, "",
+              "another form"),
+       part("spacing", "linear or log", "whether the values are equally far apart or in equal proportions", "linear"),
+       part("entries", "a map",
+            "whole items by name, each of which takes the place of the one at the path; an empty one "
+            "leaves it out",
+            "another form"),
+       part("name", "text", short_name, "from the last steps of the path")});
+  add("scatter/*", "a scattered value: one of `normal`, `lognormal`, `uniform`, `triangular`, `empirical` and `tool`",
+      {part("path", "text", place), part("normal", "a map", "normal distribution", "another form"),
+       part("lognormal", "a map", "lognormal distribution", "another form"),
+       part("uniform", "a map", "equal chance from low to high", "another form"),
+       part("triangular", "a map", "triangular distribution", "another form"),
+       part("empirical", "a map", "measured values, each with the same chance", "another form"),
+       part("tool", std::string(name_or_map),
+            "normal distribution round the scenario's own torque with the scatter of a tightening tool, cut off 3 "
+            "standard deviations away unless low and high say otherwise",
+            "another form"),
+       part("low", std::string(own_unit), "the distribution is cut off below; what is left keeps its shape", "not cut"),
+       part("high", std::string(own_unit), "the distribution is cut off above", "not cut"),
+       part("each", "wheel or stud", "whether all studs of a wheel take the same value", "wheel"),
+       number(
+           {"correlation",
+            "1",
+            Quantity::Number,
+            {0, 1},
+            {},
+            "of the studs of one wheel, with each: stud: of the normal numbers behind their values (Gaussian copula)"},
+           0.0),
+       part("name", "text", short_name, "from the last steps of the path")});
+  add("scatter/*/normal", "a normal distribution",
+      {part("mean", std::string(own_unit), "mean"),
+       part("sd", "a difference of two such values, or a share of the mean in %", "standard deviation")});
+  add("scatter/*/lognormal", "a lognormal distribution: `log_sd` or `factor`",
+      {part("median", std::string(own_unit), "median"),
+       number({"log_sd", "1", Quantity::Number, {1e-9, 5}, {}, "standard deviation of the natural logarithm"},
+              std::nullopt, "", "from `factor`"),
+       number({"factor",
+               "1",
+               Quantity::Number,
+               {1 + 1e-9, 100},
+               {},
+               "geometric standard deviation: 84 % of the values lie below the median times it"},
+              std::nullopt, "", "from `log_sd`")});
+  add("scatter/*/uniform", "equal chance between two ends",
+      {part("low", std::string(own_unit), "lowest"), part("high", std::string(own_unit), "highest")});
+  add("scatter/*/triangular", "a triangular distribution",
+      {part("low", std::string(own_unit), "lowest"), part("mode", std::string(own_unit), "most frequent"),
+       part("high", std::string(own_unit), "highest")});
+  add("scatter/*/empirical", "measured values",
+      {part("file", "text", "CSV file, relative to the scenario"),
+       part("column", "text", "a column of it, whose header carries the unit: `torque [N*m]`")});
   add("catalogue", "entries of the user's own, by kind and name",
       {part("threads", "a map", "threads", "none"), part("property_classes", "a map", "strengths of studs", "none"),
        part("materials", "a map", "elastic materials", "none"), part("coatings", "a map", "coatings", "none"),
-       part("heat_networks", "a map", "heat networks", "none")});
+       part("heat_networks", "a map", "heat networks", "none"),
+       part("tools", "a map", "tightening tools, for `scatter`", "none")});
   add("catalogue/threads/*", "a 60 degree thread", declared<Thread>() + entry());
   add("catalogue/property_classes/*", "strength of a stud", declared<PropertyClass>() + entry());
   add("catalogue/materials/*", "an elastic material",
@@ -323,6 +390,7 @@ std::vector<Section> make_schema() {
   add("catalogue/coatings/*/flow", "flow", declared<CoatingFlow>());
   add("catalogue/coatings/*/breakdown", "breakdown of the binder", declared<CoatingBreakdown>());
   add("catalogue/coatings/*/film", "dry films for which the entry is meant", declared<CoatingFilm>());
+  add("catalogue/tools/*", "a tightening tool", declared<Tool>() + entry());
   add("catalogue/heat_networks/*", "a heat network",
       Keys{part("nodes", "a map of nodes", "lumps of heat; the name `ambient` is the air"),
            part("links", "a list of [node, node, conductance]", "conduction", "none"),

@@ -23,6 +23,9 @@ std::vector<double> per_stud(ReaderState& r, Map& map, std::string_view key) {
     return std::vector<double>(n, kNone);
   }
   const ParamSpec& spec = map.declared(key).spec;
+  if (r.context.reading != nullptr) {
+    r.context.reading->per_stud.emplace(item, spec);
+  }
   if (!item->list()) {
     return std::vector<double>(n, read_value(r.context, *item, spec, map.at(key)));
   }

@@ -12,7 +12,8 @@ const {chromium} = createRequire(path.join(folder, "package.json"))("playwright-
 
 /// Pages of one run, and one of every kind.
 export const runs = ["brake", "retorque", "loose"];
-export const pages = [...runs, "compare", "plan", "lesson"];
+export const studies = ["sweep", "maps", "sample"];
+export const pages = [...runs, "compare", "plan", "lesson", ...studies];
 export const sheets = ["sheet-brake", "sheet-retorque", "sheet-loose", "sheet-us"];
 
 let browser;
@@ -77,6 +78,10 @@ export function single(name, dataset) {
 
 /// What `clampfade-report plan --json` says of the plan.
 export const plan = () => JSON.parse(execFileSync(need("REPORT"), ["plan", path.join(folder, "plan.h5"), "--json"],
+  {encoding: "utf8", maxBuffer: 1 << 28}));
+
+/// What `clampfade-report summary --json` says of a study.
+export const study = (name) => JSON.parse(execFileSync(need("REPORT"), ["summary", path.join(folder, name + ".h5"), "--json"],
   {encoding: "utf8", maxBuffer: 1 << 28}));
 
 const lbf = 4.4482216152605, inch = 0.0254, mile = 1609.344; // exact by definition: pound and standard gravity; inch; mile

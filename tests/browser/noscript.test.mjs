@@ -1,7 +1,7 @@
 // A page reads without script; with it nothing is said that is no value.
 import {it} from "node:test";
 import assert from "node:assert/strict";
-import {agrees, open, pages, plan, runs, sheets, single, table, topic} from "./browser.mjs";
+import {agrees, open, pages, plan, runs, sheets, single, studies, study, table, topic} from "./browser.mjs";
 
 /// Texts that people or their readers of the screen meet, and that no program should show.
 const nonsense = (page) => page.evaluate(() => {
@@ -23,7 +23,7 @@ topic("noscript", () => {
       if (sheets.includes(name)) return;
       await page.locator("#switches input[value=us]").check({force: true});
       if (runs.includes(name)) await page.locator(".slider input").fill("0");
-      await page.locator(".live-chart").first().press("Home");
+      if (await page.locator(".live-chart").count()) await page.locator(".live-chart").first().press("Home");
       assert.deepEqual(await nonsense(page), []);
     }));
   }
@@ -51,6 +51,9 @@ topic("noscript", () => {
         assert.equal(await finding.locator("li strong").count(), runs.length);
       } else if (name === "plan") {
         assert.ok((await finding.innerText()).includes(plan().advice.sentences[0]));
+      } else if (studies.includes(name)) {
+        assert.ok((await finding.innerText()).includes(study(name).sentences[0]));
+        assert.ok((await visible(page, "svg.chart")).length >= 2);
       } else {
         assert.match(await finding.innerText(), /never retorqued, retorqued once, and retorqued late/);
       }

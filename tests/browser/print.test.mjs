@@ -37,7 +37,7 @@ topic("print", () => {
         card: getComputedStyle(document.querySelector(".card")).backgroundColor,
         ink: getComputedStyle(document.body).color.match(/\d+/g).map(Number),
         live: [...document.querySelectorAll(".live, #switches, nav, .slider, .choice")].filter((e) => e.getClientRects().length).length,
-        drawn: [...document.querySelectorAll(".static svg")].map((e) => e.getBoundingClientRect().height),
+        drawn: [...document.querySelectorAll(".static svg, .sized svg")].map((e) => e.getBoundingClientRect().height),
         wide: document.documentElement.scrollWidth, room: document.documentElement.clientWidth
       }));
       assert.equal(look.ground, "rgb(255, 255, 255)");

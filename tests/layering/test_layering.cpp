@@ -1,6 +1,7 @@
 // The shape of the source tree: who may include whom, no circles, and facts that stand in two places.
 #include "solver/io/history.hpp"
 #include "solver/io/plan_file.hpp"
+#include "solver/io/study_file.hpp"
 
 #include <doctest/doctest.h>
 
@@ -85,7 +86,8 @@ std::string objection(const std::string& file, const std::string& what) {
         return starts(what, "<Eigen/") ? "" : "models know the standard library and Eigen only";
       }
     }
-    if (starts(file, "post/") && (starts(what, "<Eigen/") || starts(what, "<boost/"))) {
+    const bool of_statistics = file == "post/statistics.cpp" && starts(what, "<boost/math/");
+    if (starts(file, "post/") && (starts(what, "<Eigen/") || starts(what, "<boost/")) && !of_statistics) {
       return "a report computes nothing that needs this";
     }
     return "";
@@ -95,14 +97,14 @@ std::string objection(const std::string& file, const std::string& what) {
   }
   if (starts(file, "post/")) {
     const bool allowed = starts(what, "post/") || what == "solver/io/history.hpp" ||
-                         what == "solver/io/plan_file.hpp" || what == "solver/diagnostics.hpp" ||
-                         what == "models/units.hpp";
-    return allowed ? "" : "a report knows histories, plans, messages and units only";
+                         what == "solver/io/plan_file.hpp" || what == "solver/io/study_file.hpp" ||
+                         what == "solver/diagnostics.hpp" || what == "models/units.hpp";
+    return allowed ? "" : "a report knows histories, plans, studies, messages and units only";
   }
   if (!starts(what, "models/") && !starts(what, "solver/")) {
     return "solver includes models and solver only";
   }
-  if (file == "solver/main.cpp") {
+  if (file == "solver/main.cpp" || starts(file, "solver/cli/")) {
     return "";
   }
   if (what == "solver/simulation.hpp" && file != "solver/simulation.cpp" && file != "solver/derive.cpp" &&
@@ -111,18 +113,26 @@ std::string objection(const std::string& file, const std::string& what) {
   }
   if (starts(file, "solver/io/")) {
     const bool edge = starts(what, "models/") || starts(what, "solver/io/") || what == "solver/scenario.hpp" ||
-                      what == "solver/sink.hpp" || what == "solver/plan_result.hpp" || what == "solver/diagnostics.hpp";
+                      what == "solver/sink.hpp" || what == "solver/plan_result.hpp" ||
+                      what == "solver/study_result.hpp" || what == "solver/study_spec.hpp" ||
+                      what == "solver/diagnostics.hpp";
     if (!edge) {
       return "the edges know no numerics";
     }
-    if ((starts(file, "solver/io/history") || starts(file, "solver/io/plan_file.")) && starts(what, "models/")) {
+    if ((starts(file, "solver/io/history") || starts(file, "solver/io/plan_file.") ||
+         starts(file, "solver/io/study_file")) &&
+        starts(what, "models/")) {
       return "a file of results takes what it is given";
     }
-    if (what == "solver/io/history_hdf5.hpp" && !starts(file, "solver/io/history") &&
-        file != "solver/io/plan_file.cpp") {
+    if ((what == "solver/io/history_hdf5.hpp" || what == "solver/io/history_arrays.hpp") &&
+        !starts(file, "solver/io/history") && file != "solver/io/plan_file.cpp" && file != "solver/io/study_file.cpp" &&
+        file != "solver/io/study_file_read.cpp") {
       return "HDF5 belongs to the files of results alone";
     }
     return "";
+  }
+  if (starts(what, "solver/cli/")) {
+    return "the commands stand above everything";
   }
   return starts(what, "solver/io/") ? "numerics know neither files nor formats" : "";
 }
@@ -192,8 +202,16 @@ TEST_CASE("layering: the rules object to what they forbid") {
                          Row{"solver/io/plan_file.cpp", "solver/plan.hpp"},
                          Row{"solver/io/plan_file.cpp", "<hdf5.h>"},
                          Row{"solver/io/plan_file.hpp", "solver/io/history_hdf5.hpp"},
+                         Row{"solver/io/study_file.hpp", "solver/io/history_arrays.hpp"},
+                         Row{"solver/io/study_file.cpp", "solver/study_merge.hpp"},
+                         Row{"solver/io/study_reader.cpp", "solver/study.hpp"},
+                         Row{"solver/io/study_reader.cpp", "<yaml-cpp/yaml.h>"},
+                         Row{"solver/study.cpp", "solver/io/study_file.hpp"},
+                         Row{"solver/study.hpp", "solver/cli/terminal.hpp"},
                          Row{"post/plan_text.cpp", "solver/plan_result.hpp"},
                          Row{"post/summary.cpp", "solver/sink.hpp"},
+                         Row{"post/summary.cpp", "<boost/math/special_functions/beta.hpp>"},
+                         Row{"post/statistics.cpp", "<boost/numeric/odeint.hpp>"},
                          Row{"post/summary.cpp", "<Eigen/Dense>"}}) {
     CAPTURE(row.file);
     CAPTURE(row.what);
@@ -205,6 +223,10 @@ TEST_CASE("layering: the rules object to what they forbid") {
         Row{"solver/main.cpp", "solver/io/history.hpp"}, Row{"solver/simulation.cpp", "solver/wheel.hpp"},
         Row{"solver/plan.cpp", "solver/simulation.hpp"}, Row{"solver/io/plan_file.hpp", "solver/plan_result.hpp"},
         Row{"solver/io/plan_file.cpp", "solver/io/history_hdf5.hpp"},
+        Row{"solver/io/study_file.hpp", "solver/study_result.hpp"}, Row{"solver/study.cpp", "solver/simulation.hpp"},
+        Row{"solver/io/study_reader.hpp", "solver/study_spec.hpp"},
+        Row{"solver/cli/study_command.cpp", "solver/io/study_file.hpp"},
+        Row{"solver/io/study_file.cpp", "solver/io/history_arrays.hpp"},
         Row{"post/plan_text.cpp", "solver/io/plan_file.hpp"}, Row{"post/main.cpp", "<CLI/CLI.hpp>"},
         Row{"post/summary.cpp", "solver/io/history.hpp"}}) {
     CAPTURE(row.file);
@@ -241,6 +263,9 @@ TEST_CASE("layering: the format page and the program agree on the version") {
   CHECK(page.find("\n# Plan file, format " + std::to_string(kPlanFormatMajor) + "." + std::to_string(kPlanFormatMinor) +
                   "\n") != std::string::npos);
   CHECK(page.find("`" + std::string(kPlanFileType) + "`") != std::string::npos);
+  CHECK(page.find("\n# Study file, format " + std::to_string(kStudyFormatMajor) + "." +
+                  std::to_string(kStudyFormatMinor) + "\n") != std::string::npos);
+  CHECK(page.find("`" + std::string(kStudyFileType) + "`") != std::string::npos);
 }
 
 TEST_CASE("layering: no test name holds the sign that splits it in ctest's list") {

@@ -1,6 +1,7 @@
 #include "solver/io/history.hpp"
 
 #include "tests/support/close.hpp"
+#include "tests/support/python.hpp"
 #include "tests/support/run_cli.hpp"
 #include "tests/support/synthetic.hpp"
 #include "tests/support/tmp_dir.hpp"
@@ -101,20 +102,6 @@ Refusal refusal(const std::function<void()>& work) {
   return {Code::Internal, "nothing was refused"};
 }
 bool has(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
-
-/// The system's Python, which has the packages; a shim of another one may come first in PATH.
-CliResult python(const std::string& script, const std::string& file) {
-  const TmpDir dir;
-  write_text(dir / "script.py", script);
-  return run_cli("env PATH=\"$(getconf PATH)\" python3 " + quote(dir / "script.py") + " " + quote(file));
-}
-bool python_has(const std::string& modules) {
-  if (python("import " + modules, "").exit == 0) {
-    return true;
-  }
-  MESSAGE("not checked here: python3 has no " << modules);
-  return false;
-}
 
 } // namespace
 

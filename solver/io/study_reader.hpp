@@ -1,0 +1,81 @@
+// The scenario's sections `vary` and `scatter`: paths into its tree, the values put there, and the scenario of a case.
+#pragma once
+
+#include "solver/io/catalogue.hpp"
+#include "solver/io/document.hpp"
+#include "solver/io/map_reader.hpp"
+#include "solver/io/scenario.hpp"
+#include "solver/study_result.hpp"
+#include "solver/study_spec.hpp"
+
+#include <cstddef>
+#include <memory>
+#include <string>
+#include <vector>
+
+namespace clampfade {
+
+/// A scenario parsed once and read as often as a study has cases. Its tree, the catalogue and the tables it names are
+/// kept; a case puts its values into a copy of the tree and is read from there, so it is the very scenario that a file
+/// with these values written in would be. All const functions may be called from many threads at once.
+class StudyReader {
+public:
+  /// Axes given on the command line, as `PATH=10 mm,14 mm`, `PATH=0 um..120 um:7` or, spaced in equal proportions,
+  /// `PATH=1 h..100 h:9:log`.
+  struct More {
+    std::vector<std::string> axes;
+    std::string option = "--vary"; ///< what messages call them
+    bool instead = false;          ///< whether they take the place of the scenario's own `vary`, not go behind it
+  };
+  /// Throws InputError with all faults of the scenario, its `vary`, its `scatter` and `more`; FileError as
+  /// read_scenario does.
+  StudyReader(const std::string& text, const std::string& name, const ReadOptions& options, const More& more);
+  StudyReader(const std::string& text, const std::string& name, const ReadOptions& options)
+      : StudyReader(text, name, options, More{}) {}
+  ~StudyReader();
+  StudyReader(const StudyReader&) = delete;
+  StudyReader& operator=(const StudyReader&) = delete;
+
+  /// The scenario without any of its axes and scatter; resolved_text is filled.
+  [[nodiscard]] const Scenario& base() const { return base_; }
+  /// resolved_text of the base with `vary` and `scatter` behind it, and the tools of these in its catalogue.
+  [[nodiscard]] std::string study_text() const;
+  /// Those of the base, and of values of its axes outside their calibrated range.
+  [[nodiscard]] const std::vector<std::string>& warnings() const { return warnings_; }
+  /// Axes of `vary`, then those given besides, in order.
+  [[nodiscard]] const std::vector<StudyAxis>& axes() const { return axes_; }
+  [[nodiscard]] const std::vector<ScatterSpec>& scatter() const { return scatter_; }
+
+  /// The scenario with one value of each axis, by position. `resolved`: whether resolved_text is filled, which takes as
+  /// long as the rest. Throws InputError where the values do not fit the scenario or each other.
+  [[nodiscard]] Scenario sweep_case(const std::vector<std::size_t>& positions, bool resolved = false) const;
+  /// The scenario with the values of all of `scatter` [SI]: one, or one for each stud. Throws as sweep_case does.
+  [[nodiscard]] Scenario sample_case(const std::vector<std::vector<double>>& values, bool resolved = false) const;
+  /// The scenario with a value of one's own on its only axis, which must be one of numbers [SI]. Throws as sweep_case
+  /// does.
+  [[nodiscard]] Scenario value_case(double value) const;
+  /// What the values of the first axis are; its unit is empty for names.
+  [[nodiscard]] ParamSpec axis_spec() const;
+
+private:
+  struct Place;
+  class Reader;
+  [[nodiscard]] Scenario read(const Item& tree, bool resolved) const;
+
+  std::string name_;
+  ReadOptions options_;
+  std::shared_ptr<SharedFiles> files_;
+  std::vector<std::shared_ptr<const Source>> sources_; ///< that items point into
+  std::unique_ptr<Item> root_;
+  std::vector<std::unique_ptr<Item>> options_axes_; ///< those of `more`
+  Scenario base_;
+  std::vector<UsedEntry> used_; ///< catalogue entries of the base and of `scatter`
+  std::vector<StudyAxis> axes_;
+  std::vector<Place> axis_places_; ///< one an axis
+  std::vector<ScatterSpec> scatter_;
+  std::vector<Place> scatter_places_; ///< one for each of `scatter`
+  std::string sections_;              ///< `vary` and `scatter` as text
+  std::vector<std::string> warnings_;
+};
+
+} // namespace clampfade

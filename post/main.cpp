@@ -81,7 +81,9 @@ void add_summary(CLI::App& app) {
   const auto options = std::make_shared<Options>();
   CLI::App* summary = app.add_subcommand(
       "summary", "The finding, the budget of losses, limits and events of one run; or what a study says");
-  summary->add_option("FILE", options->file, "history or study")->required();
+  summary
+      ->add_option("FILE", options->file, "history written by clampfade simulate, or study by sweep, sample or merge")
+      ->required();
   CLI::Option* units_option =
       summary->add_option("--units", options->units, "si: kN, N·m, °C, km, µm; us: lbf, lbf·ft, °F, mi, thou")
           ->check(CLI::IsMember({"si", "us"}))
@@ -152,7 +154,8 @@ void add_table(CLI::App& app) {
   const auto options = std::make_shared<Options>();
   CLI::App* table = app.add_subcommand(
       "table", "Any dataset of a history as CSV or JSON, a row for each observation; of a study a row for each case");
-  table->add_option("FILE", options->file, "history or study")->required();
+  table->add_option("FILE", options->file, "history written by clampfade simulate, or study by sweep, sample or merge")
+      ->required();
   CLI::Option* datasets = table
                               ->add_option("--dataset", options->datasets,
                                            "its name, as --list shows it; again for more along the same axes")
@@ -376,7 +379,8 @@ void add_figure(CLI::App& app) {
   };
   const auto options = std::make_shared<Options>();
   CLI::App* figure = app.add_subcommand("figure", "One chart as SVG or PNG, for a document");
-  figure->add_option("FILE", options->file, "history or study")->required();
+  figure->add_option("FILE", options->file, "history written by clampfade simulate, or study by sweep, sample or merge")
+      ->required();
   std::string names;
   for (const std::string& name : post::figure_names()) {
     names += name + ", ";

@@ -7,7 +7,7 @@ namespace clampfade {
 
 namespace {
 
-constexpr double kAlike = 0.02; // of the demand: loads closer than this count as one
+constexpr double kAlike = 0.05; // of the demand: loads closer than this count as one
 
 bool alike(const WheelLoad& a, const WheelLoad& b) {
   const double near = kAlike * std::max(a.demand(), b.demand());

@@ -108,8 +108,9 @@ struct Upset {
   std::string why;
 };
 
-constexpr double kCheckpointShare = 0.05; // of the wall time at most, however long a checkpoint takes
-constexpr std::uint64_t kAskEvery = 16;   // steps between questions whether to go on
+constexpr std::size_t kMostRemembered = 400; // days; some 0.15 MB each
+constexpr double kCheckpointShare = 0.05;    // of the wall time at most, however long a checkpoint takes
+constexpr std::uint64_t kAskEvery = 16;      // steps between questions whether to go on
 
 class Run {
 public:
@@ -117,7 +118,7 @@ public:
       : scenario_(scenario), sink_(&sink), options_(options),
         joint_(scenario.joint, node_names(scenario.heat), scenario.tightening.temperature),
         lumps_(lump(scenario, joint_)), wheel_(scenario, joint_, lumps_.studs, lumps_.counts), budget_(wheel_),
-        heat_(scenario.heat), days_(all_days(scenario)), spot_check_(scenario, wheel_, days_[kBySpans]),
+        heat_(scenario.heat, options.heat), days_(all_days(scenario)), spot_check_(scenario, wheel_),
         envelope_(scenario.resolution, days_[kServed].size() < days_[kBySpans].size()),
         agenda_(make_agenda(scenario.record, end())), required_(requirement(scenario, joint_).clamp),
         services_(scenario.service), warnings_(make_header(scenario).warnings) {
@@ -348,7 +349,7 @@ private:
   void run_day(Day day, double extra, std::string_view resolution) {
     resolved_by_ = resolution;
     wheel_.forget();
-    heat_.begin_day(days_.size() * (day_ % 7) + day, nodes_);
+    heat_.begin_day(days_.size() * (day_ % remembered_) + day, nodes_);
     controlled_by_.clear();
     if (extra > 0) {
       sink_->event({static_cast<double>(day_) * units::kDay, distance_, -1, "hot day",
@@ -364,10 +365,13 @@ private:
         }
       }
       if (trying_ && checks_ && spot_check_.due(stretch)) {
-        SpotCheck::End before{x_, nodes_};
-        const double step = step_;
-        run_stretch(stretch, extra);
-        spot_check_.hold(stretch, midnight, std::move(before), step, {x_, nodes_});
+        SpotCheck::Place start;
+        const std::vector<Stretch> parts = spot_check_.parts(stretch);
+        for (const Stretch& part : parts) {
+          start = {x_, nodes_, step_};
+          run_stretch(part, extra);
+        }
+        spot_check_.hold(parts.back(), midnight, std::move(start), x_, nodes_);
       } else {
         run_stretch(stretch, extra);
       }
@@ -764,6 +768,9 @@ private:
   std::vector<double> watch_, places_;
   std::vector<WheelLoad> loads_; ///< the largest of a step
   std::string controlled_by_;
+  /// Days whose heat is kept: of a week, that repeat themselves where no season moves them; or of the run, for the
+  /// next.
+  std::size_t remembered_ = options_.heat != nullptr ? kMostRemembered : 7;
   bool trying_ = false;     ///< a Trial lives
   bool checks_ = false;     ///< and some of its stretches are held against their spans
   std::string resolved_by_; ///< how the day is run

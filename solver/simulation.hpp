@@ -3,6 +3,7 @@
 
 #include "solver/scenario.hpp"
 #include "solver/sink.hpp"
+#include "solver/temperature.hpp"
 
 #include <functional>
 #include <optional>
@@ -21,6 +22,9 @@ struct RunOptions {
   /// simulated day. 0 makes one at the end of every day. A little under the ten seconds after which a history is
   /// brought up to date anyway, so that a fast run does not write it twice.
   double checkpoint_every = 8;
+  /// Where given: what is known of the heat of days, used and added to. For runs one after another that have the duty
+  /// in common; the results are the same to the bit.
+  HeatMemory* heat = nullptr;
   SolveCounts* solves = nullptr; ///< where given: the force balances that this call solved; set when it returns
 };
 

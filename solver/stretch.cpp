@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace clampfade {
 
@@ -170,6 +171,30 @@ std::vector<Stretch> drawn_together(const std::vector<Span>& spans, const Vehicl
       out.push_back(together.finish());
       out.back().first = begin;
       out.back().spans = i - begin;
+    }
+  }
+  return out;
+}
+
+std::vector<Stretch> cut(const Stretch& whole, double last, const std::vector<Span>& spans, const VehicleSpec& vehicle,
+                         const HeatNode& brake) {
+  const std::size_t end = whole.first + whole.spans;
+  std::size_t from = whole.first;
+  for (std::size_t i = whole.first; i < end; ++i) {
+    if (spans[i].begins && whole.start + whole.duration - spans[i].start >= last * (1 - 1e-9)) {
+      from = i;
+    }
+  }
+  std::vector<Stretch> out;
+  for (const auto& [first, past] : {std::pair(whole.first, from), std::pair(from, end)}) {
+    if (first < past) {
+      Gatherer together(vehicle, brake);
+      for (std::size_t i = first; i < past; ++i) {
+        together.add(spans[i]);
+      }
+      out.push_back(together.finish());
+      out.back().first = first;
+      out.back().spans = past - first;
     }
   }
   return out;

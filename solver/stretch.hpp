@@ -46,4 +46,9 @@ enum class Parks { Apart, Together };
 std::vector<Stretch> drawn_together(const std::vector<Span>& spans, const VehicleSpec& vehicle, const HeatNode& brake,
                                     Parks parks);
 
+/// A stretch drawn from `spans` in two: its last whole stop cycles that take at least so many seconds, and what comes
+/// before; one alone where nothing does.
+std::vector<Stretch> cut(const Stretch& whole, double last, const std::vector<Span>& spans, const VehicleSpec& vehicle,
+                         const HeatNode& brake);
+
 } // namespace clampfade

@@ -363,9 +363,10 @@ Scenario with_study_records(Scenario scenario, const std::vector<double>& time) 
 }
 
 StudyCase run_study_case(const Scenario& scenario, const std::vector<double>& time,
-                         const std::function<bool(double share)>& report) {
+                         const std::function<bool(double share)>& report, HeatMemory* heat) {
   CaseSink sink(time);
   RunOptions options;
+  options.heat = heat;
   options.checkpoint_every = 1e9; // nothing is ever continued
   options.progress = [&](double now, double end) { return report(now / end); };
   try {
@@ -386,21 +387,33 @@ void run_study(Study& study, const MakeCase& make, const StudyRunOptions& option
       todo.push_back(i);
     }
   }
-  std::mutex mutex; // of the outcomes
+  std::mutex mutex; // of the outcomes and of what is known of heat
+  std::vector<std::unique_ptr<HeatMemory>> idle;
   const auto run_case = [&](std::size_t which, const std::function<bool(double)>& report) {
     const std::size_t i = todo[which];
+    std::unique_ptr<HeatMemory> heat;
+    {
+      const std::lock_guard lock(mutex);
+      if (idle.empty()) {
+        heat = std::make_unique<HeatMemory>();
+      } else {
+        heat = std::move(idle.back());
+        idle.pop_back();
+      }
+    }
     StudyCase outcome;
     try {
-      outcome = run_study_case(with_study_records(make(i), study.time), study.time, report);
+      outcome = run_study_case(with_study_records(make(i), study.time), study.time, report, heat.get());
     } catch (const InputError& e) {
       const Diagnostic& d = e.diagnostics().front();
       outcome.status = CaseStatus::Failed;
       outcome.message = fmt::format("{}: {}{}", d.path, d.found, d.allowed.empty() ? "" : "; allowed: " + d.allowed);
     }
+    const std::lock_guard lock(mutex);
+    idle.push_back(std::move(heat));
     if (outcome.status == CaseStatus::Pending) {
       return false;
     }
-    const std::lock_guard lock(mutex);
     study.cases[i] = std::move(outcome);
     return true;
   };

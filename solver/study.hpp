@@ -5,6 +5,7 @@
 #include "solver/scenario.hpp"
 #include "solver/study_result.hpp"
 #include "solver/study_spec.hpp"
+#include "solver/temperature.hpp"
 
 #include <cstddef>
 #include <cstdint>
@@ -51,9 +52,9 @@ std::vector<std::vector<double>> sample_values(const Study& study, std::size_t i
 Scenario with_study_records(Scenario scenario, const std::vector<double>& time);
 
 /// Runs one case and gives what became of it; numerical failure is an outcome. Status Pending: it was asked to stop.
-/// `scenario` is that of with_study_records.
+/// `scenario` is that of with_study_records; `heat` as in RunOptions.
 StudyCase run_study_case(const Scenario& scenario, const std::vector<double>& time,
-                         const std::function<bool(double share)>& report);
+                         const std::function<bool(double share)>& report, HeatMemory* heat = nullptr);
 
 /// Makes the scenario of a case, without the records of a study. Called from many threads; an InputError fails the
 /// case.

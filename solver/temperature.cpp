@@ -31,8 +31,14 @@ struct HeatSolver::Stepper {
   double step = kFirstStep;
 };
 
-HeatSolver::HeatSolver(const HeatNetwork& network)
-    : network_(network), stepper_(std::make_unique<Stepper>()), days_(1) {}
+HeatSolver::HeatSolver(const HeatNetwork& network, HeatMemory* memory)
+    : network_(network), stepper_(std::make_unique<Stepper>()), days_(memory != nullptr ? memory->days : own_.days) {
+  if (memory != nullptr && !(memory->network == network)) {
+    memory->network = network;
+    memory->days.clear();
+  }
+  days_.resize(std::max<std::size_t>(days_.size(), 1));
+}
 HeatSolver::~HeatSolver() = default;
 
 void HeatSolver::begin_day(std::size_t kind, std::vector<double>& temperatures) {
@@ -43,7 +49,7 @@ void HeatSolver::begin_day(std::size_t kind, std::vector<double>& temperatures) 
   days_.resize(std::max(days_.size(), kind + 1));
   kind_ = kind;
   next_ = 0;
-  Day& day = days_[kind];
+  HeatMemory::Day& day = days_[kind];
   if (day.start != temperatures) {
     day.start = temperatures;
     day.solved = 0;
@@ -51,9 +57,9 @@ void HeatSolver::begin_day(std::size_t kind, std::vector<double>& temperatures) 
 }
 
 void HeatSolver::run(const HeatSpan& span, std::vector<double>& temperatures) {
-  Day& day = days_[kind_];
+  HeatMemory::Day& day = days_[kind_];
   day.courses.resize(std::max(day.courses.size(), next_ + 1));
-  Course& course = day.courses[next_];
+  HeatCourse& course = day.courses[next_];
   if (next_ < day.solved && course.span == span) {
     std::copy_n(course.values.end() - static_cast<std::ptrdiff_t>(temperatures.size()), temperatures.size(),
                 temperatures.begin());
@@ -70,7 +76,7 @@ void HeatSolver::run(const HeatSpan& span, std::vector<double>& temperatures) {
   course_ = &course;
 }
 
-void HeatSolver::solve(Course& course, std::vector<double>& temperatures) {
+void HeatSolver::solve(HeatCourse& course, std::vector<double>& temperatures) {
   const HeatSpan& span = course.span;
   const std::size_t n = temperatures.size();
   const auto rate = [&](const std::vector<double>& t, std::vector<double>& d, double time) {

@@ -18,9 +18,29 @@ struct HeatSpan {
   [[nodiscard]] bool operator==(const HeatSpan&) const = default;
 };
 
+/// One span, solved.
+struct HeatCourse {
+  HeatSpan span;
+  std::vector<double> times;               ///< knots [s]
+  std::vector<double> values, derivatives; ///< knots times nodes
+  double step = 0;                         ///< proposed for the span after [s]
+};
+
+/// Days as they were solved last, by kind: see HeatSolver::begin_day.
+struct HeatMemory {
+  struct Day {
+    std::vector<double> start; ///< node temperatures [K]
+    std::vector<HeatCourse> courses;
+    std::size_t solved = 0; ///< courses that belong to that start
+  };
+  HeatNetwork network; ///< for which all of it holds
+  std::vector<Day> days;
+};
+
 class HeatSolver {
 public:
-  explicit HeatSolver(const HeatNetwork& network);
+  /// memory: of solvers before this one; it must outlive this one, and nobody else may use it meanwhile. None: its own.
+  explicit HeatSolver(const HeatNetwork& network, HeatMemory* memory = nullptr);
   ~HeatSolver();
 
   /// Begins a day, which depends on those before through `temperatures` only: the step size starts over. Rounds them to
@@ -39,24 +59,13 @@ private:
   struct Stepper; // keeps Odeint out of every other translation unit
   const HeatNetwork& network_;
   std::unique_ptr<Stepper> stepper_;
-  /// One span, solved.
-  struct Course {
-    HeatSpan span;
-    std::vector<double> times;               ///< knots [s]
-    std::vector<double> values, derivatives; ///< knots times nodes
-    double step = 0;                         ///< proposed for the span after [s]
-  };
-  struct Day {
-    std::vector<double> start; ///< node temperatures [K]
-    std::vector<Course> courses;
-    std::size_t solved = 0; ///< courses that belong to that start
-  };
-  void solve(Course& course, std::vector<double>& temperatures);
-  std::vector<Day> days_; ///< the last of each kind
+  void solve(HeatCourse& course, std::vector<double>& temperatures);
+  HeatMemory own_;
+  std::vector<HeatMemory::Day>& days_; ///< the last of each kind
   std::size_t kind_ = 0;
   std::size_t next_ = 0; ///< span of the day
   std::size_t solved_ = 0;
-  const Course* course_ = nullptr; ///< of the span last run
+  const HeatCourse* course_ = nullptr; ///< of the span last run
 };
 
 } // namespace clampfade

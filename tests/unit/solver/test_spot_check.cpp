@@ -6,6 +6,7 @@
 
 #include <doctest/doctest.h>
 
+#include <cmath>
 #include <cstddef>
 #include <vector>
 
@@ -25,8 +26,7 @@ Stretch of_spans(std::size_t spans, bool parked = false) {
 
 TEST_CASE("spot check: every stretch of many spans has its turn within eight days, parks and single spans never") {
   test::Bench bench{test::ScenarioText()};
-  const std::vector<Stretch> none;
-  SpotCheck check(bench.scenario, bench.wheel, none);
+  SpotCheck check(bench.scenario, bench.wheel);
   for (const std::size_t many : {std::size_t{1}, std::size_t{3}, std::size_t{9}}) {
     CAPTURE(many);
     std::vector<Stretch> day{of_spans(5, true), of_spans(1)};
@@ -51,56 +51,66 @@ TEST_CASE("spot check: every stretch of many spans has its turn within eight day
   }
 }
 
-TEST_CASE("spot check: it finds what a stretch has missed, and takes the others for alike") {
+TEST_CASE("spot check: it finds what stops drawn together miss, and takes the rest of the day for alike") {
   test::ScenarioText text;
   text.disc += ", head_side: {coating: paint, thickness: 90 um}";
+  text.nodes = "joint: {capacity: 6 kJ/K, still: 60 W/K}"; // every stop warms the paint
   text.day =
       "{round: {stops: 200, spacing: 80 m, top_speed: 30 km/h, acceleration: 0.8 m/s^2, deceleration: 1.2 m/s^2, "
       "dwell: 15 s}}";
   test::Bench bench(text);
   bench.tighten_all(100e3);
   const Scenario& s = bench.scenario;
-  const std::vector<Stretch> spans = each_span(working_day(s), s.vehicle);
-  const std::vector<Stretch> day = drawn_together(working_day(s), s.vehicle, s.heat.nodes[0], Parks::Apart);
-  REQUIRE(day[0].spans > 100);
+  const std::vector<Span> spans = working_day(s);
+  const Stretch stretch = drawn_together(spans, s.vehicle, s.heat.nodes[0], Parks::Apart)[0];
+  SpotCheck check(s, bench.wheel);
+  const std::vector<Stretch> parts = check.parts(stretch);
+  REQUIRE(parts.size() == 2);
+  const Stretch& part = parts[1];
+  REQUIRE(part.duration >= 900);
+  REQUIRE(part.duration < 960);
+  REQUIRE(parts[0].duration + part.duration == close(stretch.duration, 0, 1e-12));
+  REQUIRE(part.start == close(stretch.start + parts[0].duration, 1e-9, 0));
 
-  // The stretch by its spans, here and not there.
-  const SpotCheck::End start{bench.x, {330}};
-  SpotCheck::End end = start;
-  HeatSolver heat(s.heat);
-  SettlingStepper stepper;
-  double step = 1;
-  for (std::size_t i = 0; i < day[0].spans; ++i) {
-    const Stretch& span = spans[i];
-    heat.run({span.duration, s.duty.ambient.mean, span.air, span.brake_heat}, end.nodes);
-    SpanSystem system(
-        bench.wheel, span.roads,
-        [&](double t, std::vector<double>& out) {
-          out.resize(1);
-          heat.at(t, out);
-        },
-        s.tolerance);
-    system.run(stepper, end.x, 0, span.duration, step);
-  }
-  Rest before, after;
-  bench.wheel.cold(start.x, before);
-  bench.wheel.cold(end.x, after);
-  const double lost = before.forces[0] - after.forces[0];
-  REQUIRE(lost > 100);
+  // The same by hand: by spans, and drawn together.
+  const auto run = [&](const std::vector<Stretch>& stretches, SpotCheck::Place& place) {
+    auto& [x, nodes, step] = place;
+    HeatSolver heat(s.heat);
+    SettlingStepper stepper;
+    for (const Stretch& span : stretches) {
+      heat.run(
+          {span.duration, s.duty.ambient.mean, span.air, {span.brake_heat.middle + span.spared, span.brake_heat.rise}},
+          nodes);
+      SpanSystem system(
+          bench.wheel, span.roads,
+          [&](double t, std::vector<double>& out) {
+            out.resize(1);
+            heat.at(t, out);
+          },
+          s.tolerance);
+      system.run(stepper, x, 0, span.duration, step);
+    }
+    Rest rest;
+    bench.wheel.cold(x, rest);
+    return rest.forces[0];
+  };
+  const std::vector<Stretch> each = each_span(spans, s.vehicle);
+  const SpotCheck::Place start{bench.x, {330}, 1};
+  SpotCheck::Place by_spans = start;
+  SpotCheck::Place at_once = start;
+  const auto first = each.begin() + static_cast<std::ptrdiff_t>(part.first);
+  const double fine = run({first, first + static_cast<std::ptrdiff_t>(part.spans)}, by_spans);
+  const double coarse = run({part}, at_once);
+  REQUIRE(std::abs(fine - coarse) > 1);
 
-  SpotCheck check(s, bench.wheel, spans);
-  check.begin(0, {of_spans(9), of_spans(9), of_spans(9), of_spans(9), of_spans(9)});
-  for (int k = 0; k < 5; ++k) {
-    static_cast<void>(check.due(of_spans(9))); // five of them, of which one is held
+  for (const std::size_t stretches : {std::size_t{1}, std::size_t{5}}) {
+    check.begin(0, std::vector<Stretch>(stretches, stretch));
+    for (std::size_t k = 0; k < stretches; ++k) {
+      CHECK(check.due(stretch) == (k == 0));
+    }
+    check.hold(part, 0, start, at_once.x, at_once.nodes);
+    const double share = static_cast<double>(stretches) * stretch.duration / part.duration;
+    CHECK(check.apart() == close(share * std::abs(fine - coarse) / bench.wheel.scale(), 0, 1e-6));
+    CHECK(check.heat_apart() == close(std::abs(by_spans.nodes[0] - at_once.nodes[0]), 1e-6, 0));
   }
-  check.hold(day[0], 0, start, 1, end);
-  CHECK(check.apart() == close(0, 1e-12, 0));
-  CHECK(check.heat_apart() == close(0, 1e-9, 0));
-  check.begin(0, {});
-  for (int k = 0; k < 5; ++k) {
-    static_cast<void>(check.due(of_spans(9)));
-  }
-  check.hold(day[0], 0, start, 1, start); // a stretch that let nothing happen
-  CHECK(check.apart() == close(5 * lost / bench.wheel.scale(), 0, 1e-9));
-  CHECK(check.heat_apart() == close(end.nodes[0] - 330, 1e-9, 0));
 }

@@ -6,6 +6,7 @@
 
 #include <cmath>
 #include <limits>
+#include <utility>
 
 using namespace clampfade;
 using test::close;
@@ -132,4 +133,28 @@ TEST_CASE("temperature: a lump follows air and heat that change under way") {
     return span.ambient.at(late) + span.brake_heat.at(late) / 2 - lag * (2e-3 + 0.05);
   };
   CHECK(t[0] == close(settled(900) + (300 - settled(-900)) * std::exp(-1800 / lag), 1e-4, 0));
+}
+
+TEST_CASE("temperature: what one solver has found the next one on the same network need not find again") {
+  HeatMemory memory;
+  const auto day = [&memory](const HeatNetwork& network, double heat) {
+    HeatSolver solver(network, &memory);
+    std::vector<double> t{350};
+    solver.begin_day(3, t);
+    solver.run({5000, 300, 3, heat}, t);
+    solver.run({5000, 300, 0, 100}, t);
+    return std::pair(t[0], solver.solved());
+  };
+  const auto first = day(kLump, 700);
+  CHECK(first.second == 2);
+  const auto again = day(kLump, 700);
+  CHECK(again.first == first.first);
+  CHECK(again.second == 0);
+  HeatNetwork other = kLump;
+  other.nodes[0].still = 3;
+  const auto cooler = day(other, 700);
+  CHECK(cooler.second == 2);
+  CHECK(cooler.first < first.first);
+  CHECK(day(kLump, 700) == first); // it was not confused with the other
+  CHECK(day(kLump, 600).second == 2);
 }

@@ -10,6 +10,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <chrono>
 #include <cmath>
 #include <map>
@@ -39,9 +40,12 @@ constexpr double kUnknown = StudyCase::kUnknown;
 
 double end_of(const Scenario& scenario) { return static_cast<double>(days(scenario.duty.calendar)) * units::kDay; }
 
+// Most of what a wheel loses it loses on the first day, which an instant a day would show as a straight line.
+constexpr std::array kFirstHours = {1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 20.0};
+
 /// Between two instants: whole days from two weeks on, else whole hours that part the day evenly.
 double axis_step(double end) {
-  const double most = static_cast<double>(kMostStudyInstants - 1);
+  const auto most = static_cast<double>(kMostStudyInstants - 1 - kFirstHours.size());
   if (end < 14 * units::kDay) {
     for (const double hours : {1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0}) {
       if (end / (hours * units::kHour) <= most) {
@@ -217,7 +221,13 @@ Study lay_out(const Scenario& base, std::string scenario_text) {
   study.scenario_text = std::move(scenario_text);
   const double end = end_of(base);
   const double step = axis_step(end);
-  for (std::size_t k = 0; static_cast<double>(k) * step < end - kSameInstant; ++k) {
+  study.time.push_back(0);
+  if (step >= units::kDay) {
+    for (const double hour : kFirstHours) {
+      study.time.push_back(hour * units::kHour);
+    }
+  }
+  for (std::size_t k = 1; static_cast<double>(k) * step < end - kSameInstant; ++k) {
     study.time.push_back(static_cast<double>(k) * step);
   }
   study.time.push_back(end);
@@ -356,8 +366,8 @@ std::vector<std::vector<double>> sample_values(const Study& study, std::size_t i
 Scenario with_study_records(Scenario scenario, const std::vector<double>& time) {
   scenario.record = {};
   scenario.record.layers = false;
-  if (time.size() > 2) {
-    scenario.record.every = time[1];
+  for (const double t : time) {
+    scenario.record.at.push_back({When::Kind::Time, t});
   }
   return scenario;
 }

@@ -222,6 +222,20 @@ TEST_CASE("cases of a grid run in C order, those of a list take the axes togethe
   CHECK_THROWS_AS(lay_out_sweep(list, {}, false), InputError);
 }
 
+TEST_CASE("a study looks at the hours of the first day, where most is lost, and at days of all the others") {
+  test::ScenarioText text;
+  for (const auto& [weeks, days_apart] : {std::pair(4, 1.0), std::pair(104, 4.0)}) {
+    text.calendar = "working_days_per_week: 7, weeks: " + std::to_string(weeks);
+    const std::vector<double> time = lay_out(text.scenario(), "").time;
+    CHECK(time.size() <= kMostStudyInstants);
+    CHECK(std::count_if(time.begin(), time.end(), [](double t) { return t > 0 && t < 86400; }) == 9);
+    CHECK(std::is_sorted(time.begin(), time.end()));
+    CHECK(std::adjacent_find(time.begin(), time.end()) == time.end());
+    CHECK(time[time.size() - 2] - time[time.size() - 3] == days_apart * 86400);
+    CHECK(time.back() == 7 * weeks * 86400.0);
+  }
+}
+
 TEST_CASE("a sweep comes to what runs of the written scenarios come to, bit for bit, with any number of threads") {
   const std::string base = painted_wheel().text();
   const StudyReader r = reader(base + "vary:\n- {path: joint/stack/disc/thickness, values: [10 mm, 14 mm]}\n"

@@ -31,15 +31,36 @@ fail() {
   exit 1
 }
 
-# Processes that have a word of their command line in the work folder.
+# Everything that was started here, by the configuration that it inherited.
+export SLURM_CONF=$work/slurm.conf
 ours() {
   local folder
   for folder in /proc/[0-9]*; do
-    if [ "${folder#/proc/}" != $$ ] && tr '\0' '\n' 2>/dev/null <"$folder/cmdline" | grep -qF "$work/"; then
+    if grep -qaF "SLURM_CONF=$work/" "$folder/environ" 2>/dev/null; then
       echo "${folder#/proc/}"
     fi
   done
 }
+kill_ours() {
+  local pid
+  for pid in $(ours); do
+    kill -KILL "$pid" 2>/dev/null || true
+  done
+}
+
+# Clears up after this script where it dies without its trap.
+guard() {
+  trap '' INT TERM HUP
+  while kill -0 $$ 2>/dev/null; do
+    sleep 1
+  done
+  kill_ours
+  sleep 0.5
+  kill_ours
+  rm -rf "$work"
+}
+guard </dev/null >/dev/null 2>&1 &
+guarded=$!
 
 stop_all() {
   trap - EXIT INT TERM HUP
@@ -62,10 +83,9 @@ stop_all() {
     kill -KILL "$pid" 2>/dev/null
     wait "$pid" 2>/dev/null
   done
-  # Jobs outlive the daemon that started them.
-  for pid in $(ours); do
-    kill -KILL "$pid" 2>/dev/null
-  done
+  kill -KILL "$guarded"
+  wait "$guarded" 2>/dev/null
+  kill_ours # jobs outlive the daemon that started them
   rm -rf "$work"
 }
 trap stop_all EXIT
@@ -93,10 +113,9 @@ free_port() {
   return 1
 }
 
-# The kernel ends a daemon with this script, should that die without its trap. A log of its own for what it says before
-# it opens its own.
+# What it says before it opens its own log goes to another.
 daemon() {
-  setpriv --pdeathsig KILL "$@" >>"$work/start.log" 2>&1 &
+  "$@" >>"$work/start.log" 2>&1 &
   daemons+=($!)
 }
 
@@ -189,7 +208,6 @@ NodeName=$host NodeAddr=127.0.0.1 CPUs=2 State=UNKNOWN
 PartitionName=test Nodes=$host Default=YES MaxTime=10 State=UP
 END
 mkdir "$work/state" "$work/spool"
-export SLURM_CONF=$work/slurm.conf
 (umask 077 && head -c 1024 /dev/urandom >"$work/munge.key")
 daemon munged --foreground --socket="$work/munge.socket" --key-file="$work/munge.key" --pid-file="$work/munged.pid" \
   --log-file="$work/munged.log" --seed-file="$work/munged.seed"
@@ -233,7 +251,9 @@ before=$(stat -c %i "$results/part-1.h5")
 bounded bash "$work/submit.sh" 1 3 >>"$work/submit.log" || fail "submit.sh 1 3"
 # The first thing a part does is to write what it takes over.
 replaced() { [ "$(stat -c %i "$results/part-1.h5")" != "$before" ]; }
-wait_for "new state of part 1" replaced
+replaced_or_ended() { replaced || idle; }
+wait_for "new state of part 1" replaced_or_ended
+replaced || fail "part 1 was submitted again and did not go on"
 [ "$(done_cases "$results/part-1.h5")" -ge "$killed" ] || fail "part 1 has begun anew"
 wait_for "end of all jobs" idle
 [ -e "$results/whole.h5" ] || fail "no merge"

@@ -198,7 +198,8 @@ int run_command(const StudyOptions& options, StudyKind kind) {
   }
   study.warnings = reader.warnings();
   read_part(options.part, study);
-  const std::vector<std::size_t> kept = read_kept(options.keep, study.cases.size());
+  std::vector<std::size_t> kept = read_kept(options.keep, study.cases.size());
+  kept.erase(std::remove_if(kept.begin(), kept.end(), [&](std::size_t i) { return !study.mine(i); }), kept.end());
   study.design_sha256 = digest_of_design(study);
   const auto make = [&](std::size_t i, bool resolved) {
     return kind == StudyKind::Sweep ? reader.sweep_case(positions(study, axes, i), resolved)
@@ -256,12 +257,23 @@ int run_command(const StudyOptions& options, StudyKind kind) {
 
 int merge(const std::vector<std::string>& files, const std::string& out, bool force) {
   std::vector<Study> parts;
+  StudyFile first;
   for (const std::string& file : files) {
     std::error_code ignored;
     if (std::filesystem::equivalent(file, out, ignored)) {
       throw FileError(Code::FileWrite, out + ": this is one of the parts; give the whole another name");
     }
-    parts.push_back(read_study(file).study);
+    StudyFile part = read_study(file);
+    if (parts.empty()) {
+      first = part;
+    } else if (part.git_sha != first.git_sha) {
+      throw FileError(Code::FileVersion,
+                      fmt::format("{} was run by another program than {}: {} ({}) and {} ({}); their "
+                                  "cases do not go together",
+                                  part.path, first.path, part.program_version, part.git_sha, first.program_version,
+                                  first.git_sha));
+    }
+    parts.push_back(std::move(part.study));
   }
   StudyWriter writer(out, force);
   const Study whole = merged(std::move(parts));
@@ -281,7 +293,9 @@ void add_common(CLI::App* command, StudyOptions& options, const std::string& kin
       ->option_text("N");
   command->add_option("--part", options.part, "part k of K, for several machines; `merge` puts the parts together")
       ->option_text("k/K");
-  command->add_option("--keep", options.keep, "numbers of cases, from 0, whose full histories are written too")
+  command
+      ->add_option("--keep", options.keep,
+                   "numbers of cases, from 0, whose full histories are written too; of a part, those that are its own")
       ->option_text("0,17");
   command->add_flag("--force", options.force, "overwrite the study file, and begin anew, if it is there");
   command->add_flag("--quiet", options.quiet, "show no progress");

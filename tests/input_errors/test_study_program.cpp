@@ -1,6 +1,8 @@
 // The commands about studies: exit codes, files, outputs, stopping, going on.
 #include "solver/io/history.hpp"
+#include "solver/io/seal.hpp"
 #include "solver/io/study_file.hpp"
+#include "tests/support/python.hpp"
 #include "tests/support/run_cli.hpp"
 #include "tests/support/scenario_text.hpp"
 #include "tests/support/tmp_dir.hpp"
@@ -12,6 +14,7 @@
 #include <algorithm>
 #include <filesystem>
 #include <string>
+#include <vector>
 
 using namespace clampfade;
 using namespace clampfade::test;
@@ -78,7 +81,9 @@ TEST_CASE("program: two parts of a sample merge to what one run gives, whatever 
   write_text(dir / "wheel.yaml", study_text());
   REQUIRE(clampfade_in(dir, "sample wheel.yaml -o whole.h5 --count 5 --seed 9 --jobs 1 --quiet").exit == 0);
   REQUIRE(clampfade_in(dir, "sample wheel.yaml -o 1.h5 --count 5 --seed 9 --part 1/2 --jobs 2 --quiet").exit == 0);
-  REQUIRE(clampfade_in(dir, "sample wheel.yaml -o 2.h5 --count 5 --seed 9 --part 2/2 --quiet").exit == 0);
+  REQUIRE(clampfade_in(dir, "sample wheel.yaml -o 2.h5 --count 5 --seed 9 --part 2/2 --keep 2,3 --quiet").exit == 0);
+  CHECK(std::filesystem::exists(dir / "2-case-000003.h5"));
+  CHECK_FALSE(std::filesystem::exists(dir / "2-case-000002.h5")); // a case of the other part
   CHECK(clampfade_in(dir, "merge 2.h5 1.h5 -o both.h5").exit == 0);
   CHECK(read_study(dir / "both.h5").digest == read_study(dir / "whole.h5").digest);
   CHECK_FALSE(read_study(dir / "whole.h5").digest.empty());
@@ -96,6 +101,32 @@ TEST_CASE("program: two parts of a sample merge to what one run gives, whatever 
   CHECK(clampfade_in(dir, "merge 1.h5 other.h5 -o three.h5").exit == 2);
   CHECK(clampfade_in(dir, "merge 1.h5 2.h5 -o both.h5").exit == 4);
   CHECK(clampfade_in(dir, "merge 1.h5 2.h5 -o 1.h5 --force").exit == 4);
+}
+
+TEST_CASE("program: parts that several programs have run are not merged") {
+  if (!python_has("h5py")) {
+    return;
+  }
+  const TmpDir dir;
+  write_text(dir / "wheel.yaml", study_text());
+  for (const std::string part : {"1", "2"}) {
+    REQUIRE(clampfade_in(dir, "sample wheel.yaml -o " + part + ".h5 --count 2 --part " + part + "/2 --quiet").exit ==
+            0);
+  }
+  // The second part under another program's name, sealed again.
+  REQUIRE(python("import h5py, numpy, sys\nf = h5py.File(sys.argv[1], 'r+')\n"
+                 "f.attrs.modify('git_sha', numpy.bytes_(b'0' * len(f.attrs['git_sha'])))\n",
+                 dir / "2.h5")
+              .exit == 0);
+  const std::string bytes = read_text(dir / "2.h5");
+  std::vector<char> sealed(bytes.begin(), bytes.end());
+  add_seal(sealed);
+  write_text(dir / "2.h5", {sealed.begin(), sealed.end()});
+  const CliResult both = clampfade_in(dir, "merge 1.h5 2.h5 -o both.h5");
+  CHECK(both.exit == 4);
+  CAPTURE(both.err);
+  CHECK(has(both.err, "was run by another program"));
+  CHECK_FALSE(std::filesystem::exists(dir / "both.h5"));
 }
 
 TEST_CASE("program: a study that is stopped or killed goes on where it was, to the same result") {

@@ -21,7 +21,12 @@ constexpr std::size_t kFewestForCauses = 30; // fewer neighbours say nothing
 double sum(const std::vector<double>& values) { return std::accumulate(values.begin(), values.end(), 0.0); }
 double last(const std::vector<double>& values) { return values.empty() ? StudyCase::kUnknown : values.back(); }
 double first(const std::vector<double>& values) { return values.empty() ? StudyCase::kUnknown : values.front(); }
-double or_never(double v) { return std::isnan(v) ? kNever : v; }
+double or_never(double v) {
+  if (std::isnan(v)) {
+    return kNever;
+  }
+  return v;
+}
 
 constexpr std::array kOutcomes = {
     Outcome{"clamp_cold_lowest_end", "weakest stud's cold clamp at the end", Kind::Force,
@@ -67,8 +72,9 @@ double time_at(const Study& study, double distance) {
 /// 1, 2, 5 times powers of ten up to the end, at most eight of them, and the end.
 std::vector<double> instants(double end, double unit_size) {
   std::vector<double> all;
-  for (double decade = std::pow(10, std::floor(std::log10(end / unit_size)) - 2); decade < end / unit_size;
-       decade *= 10) {
+  const int last = static_cast<int>(std::floor(std::log10(end / unit_size)));
+  for (int power = last - 2; power <= last; ++power) {
+    const double decade = std::pow(10, power);
     for (const double digit : {1.0, 2.0, 5.0}) {
       if (digit * decade * unit_size < 0.95 * end) {
         all.push_back(digit * decade * unit_size);
@@ -122,7 +128,10 @@ RiskLimit risk_limit(const Study& study, const StudySummary& s, double risk) {
   std::sort(distances.begin(), distances.end());
   // So many may have fallen below; the next one is too many.
   const auto after = [](const std::vector<double>& all, std::size_t allowed) {
-    return allowed < all.size() ? all[allowed] : kNever;
+    if (allowed < all.size()) {
+      return all[allowed];
+    }
+    return kNever;
   };
   const auto likely = static_cast<std::size_t>(risk * static_cast<double>(s.counted.size()));
   r.likely_time = after(times, likely);

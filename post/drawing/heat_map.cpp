@@ -45,7 +45,8 @@ std::string draw(const HeatMap& map, Units units, double width) {
   for (std::size_t i = 0; i < map.fields.size(); ++i) {
     const HeatField& field = map.fields[i];
     const double x = left + cell * static_cast<double>(i % map.columns.texts.size());
-    const double y = kTop + kRow * static_cast<double>(i / map.columns.texts.size());
+    const std::size_t row = i / map.columns.texts.size();
+    const double y = kTop + kRow * static_cast<double>(row);
     std::string one =
         field.text.si.empty()
             ? element("rect", {{"class", "field-paper"}, {"x", x}, {"y", y}, {"width", cell}, {"height", kRow}})

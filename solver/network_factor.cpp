@@ -64,25 +64,82 @@ void NetworkFactor::factor(std::span<const double> slopes, std::span<const char>
       }
     }
   }
+  factor_ties();
+  if (!inverse_.allFinite() || (!tied_.empty() && !inverse_tie_.back().allFinite())) {
+    throw NumericalError(Code::NoEquilibrium, "the network of the wheel is singular: no stud holds it");
+  }
+}
+
+void NetworkFactor::factor_ties() {
+  // What is left once each column knows the faces beside it: u + T (u_next + u_before) = inverse r, T = inverse ring.
+  // The ring holds each face twice as hard as it ties it to one beside, so no pivots are needed between blocks.
+  if (tied_.empty()) {
+    return;
+  }
+  const std::size_t n = network_.columns();
   const auto m = at(tied_.size());
-  if (m > 0) {
-    // What is left once each column knows the faces beside it: u + inverse ring (u_next + u_before) = inverse r.
-    ties_.setIdentity(m * at(columns), m * at(columns));
-    for (std::size_t c = 0; c < columns; ++c) {
-      const auto inverse = inverse_.middleCols(at(c) * size_, size_);
-      for (const std::size_t beside : {(c + 1) % columns, (c + columns - 1) % columns}) {
-        for (Eigen::Index j = 0; j < m; ++j) {
-          for (Eigen::Index i = 0; i < m; ++i) {
-            const auto [to, from] = std::pair(tied_[static_cast<std::size_t>(i)], tied_[static_cast<std::size_t>(j)]);
-            ties_(at(c) * m + i, at(beside) * m + j) += inverse(to, from) * ring_[static_cast<std::size_t>(j)];
-          }
-        }
+  for (Blocks* blocks : {&tie_, &inverse_tie_, &lower_, &last_, &border_}) {
+    blocks->resize(n);
+    for (Eigen::MatrixXd& block : *blocks) {
+      block.setZero(m, m);
+    }
+  }
+  for (std::size_t c = 0; c < n; ++c) {
+    const auto inverse = inverse_.middleCols(at(c) * size_, size_);
+    for (Eigen::Index j = 0; j < m; ++j) {
+      for (Eigen::Index i = 0; i < m; ++i) {
+        const auto [to, from] = std::pair(tied_[static_cast<std::size_t>(i)], tied_[static_cast<std::size_t>(j)]);
+        tie_[c](i, j) = inverse(to, from) * ring_[static_cast<std::size_t>(j)];
       }
     }
-    ties_lu_.compute(ties_);
   }
-  if (!inverse_.allFinite() || (m > 0 && !ties_lu_.matrixLU().allFinite())) {
-    throw NumericalError(Code::NoEquilibrium, "the network of the wheel is singular: no stud holds it");
+  const std::size_t end = n - 1; // the block that borders the others
+  border_[0] += tie_[0];
+  border_[end - 1] += tie_[end - 1];
+  last_[0] += tie_[end];
+  last_[end - 1] += tie_[end];
+  rest_.setIdentity(m, m);
+  for (std::size_t c = 0; c < end; ++c) {
+    block_.setIdentity(m, m);
+    if (c > 0) {
+      lower_[c].noalias() = tie_[c].lazyProduct(inverse_tie_[c - 1]);
+      block_ -= lower_[c].lazyProduct(tie_[c - 1]);
+      border_[c] -= lower_[c].lazyProduct(border_[c - 1]);
+    }
+    block_lu_.compute(block_);
+    inverse_tie_[c] = block_lu_.inverse();
+    block_.noalias() = last_[c].lazyProduct(inverse_tie_[c]);
+    last_[c] = block_;
+    rest_ -= last_[c].lazyProduct(border_[c]);
+    if (c + 1 < end) {
+      last_[c + 1] -= last_[c].lazyProduct(tie_[c]);
+    }
+  }
+  block_lu_.compute(rest_);
+  inverse_tie_[end] = block_lu_.inverse();
+}
+
+void NetworkFactor::solve_ties(Eigen::VectorXd& faces) {
+  const std::size_t end = network_.columns() - 1;
+  const auto m = at(tied_.size());
+  const auto part = [&](std::size_t c) { return faces.segment(at(c) * m, m); };
+  for (std::size_t c = 0; c < end; ++c) {
+    if (c > 0) {
+      part(c) -= lower_[c].lazyProduct(part(c - 1));
+    }
+    part(end) -= last_[c].lazyProduct(part(c));
+  }
+  const auto invert = [&](std::size_t c) {
+    moved_.noalias() = inverse_tie_[c].lazyProduct(part(c));
+    part(c) = moved_;
+  };
+  invert(end);
+  for (std::size_t c = end; c-- > 0;) {
+    part(c) -= border_[c].lazyProduct(part(end));
+    if (c + 1 < end) {
+      part(c) -= tie_[c].lazyProduct(part(c + 1));
+    }
+    invert(c);
   }
 }
 
@@ -103,12 +160,12 @@ void NetworkFactor::solve(const Eigen::VectorXd& r, Eigen::VectorXd& x) {
       faces_[at(c * m + i)] = x[at(c) * size_ + tied_[i]];
     }
   }
-  moved_ = ties_lu_.solve(faces_);
+  solve_ties(faces_);
   for (std::size_t c = 0; c < columns; ++c) {
     const std::size_t next = (c + 1) % columns;
     const std::size_t before = (c + columns - 1) % columns;
     for (std::size_t i = 0; i < m; ++i) {
-      const double pull = ring_[i] * (moved_[at(next * m + i)] + moved_[at(before * m + i)]);
+      const double pull = ring_[i] * (faces_[at(next * m + i)] + faces_[at(before * m + i)]);
       x.segment(at(c) * size_, size_) -= pull * inverse_.col(at(c) * size_ + tied_[i]);
     }
   }

@@ -23,14 +23,22 @@ public:
   void solve(const Eigen::VectorXd& r, Eigen::VectorXd& x);
 
 private:
+  /// Square matrices, one a column of the wheel, of the size of its tied faces.
+  using Blocks = std::vector<Eigen::MatrixXd>;
+  void factor_ties();
+  void solve_ties(Eigen::VectorXd& faces);
+
   const Network network_;
   Eigen::Index size_;                ///< unknowns of a column
   std::vector<Eigen::Index> tied_;   ///< places in a column of the faces that a ring ties
   std::vector<double> ring_;         ///< their half stiffnesses [N/m]
   Eigen::MatrixXd column_, inverse_; ///< of a column by itself; of all of them, side by side
-  Eigen::PartialPivLU<Eigen::MatrixXd> column_lu_, ties_lu_;
-  Eigen::MatrixXd ties_;          ///< of the tied faces of all columns
-  Eigen::VectorXd faces_, moved_; ///< of these
+  Eigen::PartialPivLU<Eigen::MatrixXd> column_lu_, block_lu_;
+  // The ring as a chain of blocks whose last one borders all others: what ties each to its neighbours, its inverse once
+  // those before are gone, the factors by which they went, and the border.
+  Blocks tie_, inverse_tie_, lower_, last_, border_;
+  Eigen::MatrixXd block_, rest_;
+  Eigen::VectorXd faces_, moved_;
 };
 
 } // namespace clampfade

@@ -10,9 +10,13 @@ namespace clampfade {
 
 class SpanSystem {
 public:
+  /// Of the tolerance, what the estimate of a step's error may come to: estimates err, and hours of park or stops in
+  /// one step leave no boundary that would hide it.
+  static constexpr double kSafety = 0.5;
+
   /// roads must outlive the system; tolerance: local error of clamp per step over the first clamp.
   SpanSystem(Wheel& wheel, Roads roads, NodeTemperatures nodes, double tolerance)
-      : wheel_(wheel), roads_(roads), nodes_(std::move(nodes)), tolerance_(tolerance) {}
+      : wheel_(wheel), roads_(roads), nodes_(std::move(nodes)), tolerance_(kSafety * tolerance) {}
   SpanSystem(Wheel& wheel, const RoadLoad& road, NodeTemperatures nodes, double tolerance)
       : SpanSystem(wheel, Roads(&road, 1), std::move(nodes), tolerance) {}
   SpanSystem(Wheel&, RoadLoad&&, NodeTemperatures, double) = delete;

@@ -1,5 +1,6 @@
 #include "solver/io/history_arrays.hpp"
 
+#include "solver/diagnostics.hpp"
 #include "solver/io/history_open.hpp"
 
 #include <fmt/format.h>
@@ -23,7 +24,27 @@ void require_size(const std::string& path, const std::vector<std::size_t>& lengt
   }
 }
 
+/// The path, once it is known that it may be written.
+const std::string& free_path(const std::string& path, bool overwrite) {
+  h5::quiet();
+  require_free(path, overwrite);
+  return path;
+}
+
 } // namespace
+
+WholeFile::WholeFile(const std::string& path, bool overwrite) : path_(free_path(path, overwrite)), target_(path) {}
+
+void WholeFile::write(std::string_view what, const std::function<std::vector<char>()>& build) {
+  std::vector<char> bytes;
+  try {
+    bytes = build();
+  } catch (const h5::Error& e) {
+    throw FileError(Code::FileWrite, fmt::format("{}: cannot build the {} in memory: {}", path_, what, e.what()));
+  }
+  target_.replace([&](const Descriptor& other) { return other.write(bytes.data(), bytes.size()); },
+                  "what was there before is kept");
+}
 
 h5::Id ArrayWriter::dataset(const std::string& path, const Lengths& lengths, hid_t type, const std::string& unit,
                             const std::string& long_name, const Axes& axes) const {

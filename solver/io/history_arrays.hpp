@@ -2,13 +2,29 @@
 #pragma once
 
 #include "solver/io/history_hdf5.hpp"
+#include "solver/io/replaced_file.hpp"
 
 #include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace clampfade {
+
+/// Such a file as a whole under its path: until it is written, and where that fails, what was there stays.
+class WholeFile {
+public:
+  /// Writes nothing yet, but makes sure that it can, and keeps others away. Throws FileError(FileExists, FileWrite).
+  WholeFile(const std::string& path, bool overwrite);
+  /// `what` is built by `build`, which throws h5::Error as HDF5 does. Throws FileError(FileWrite).
+  void write(std::string_view what, const std::function<std::vector<char>()>& build);
+
+private:
+  std::string path_;
+  ReplacedFile target_;
+};
 
 /// Makes datasets in an open file and puts them on their axes, which must be there.
 class ArrayWriter {

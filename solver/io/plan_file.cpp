@@ -4,7 +4,6 @@
 #include "solver/io/history_arrays.hpp"
 #include "solver/io/history_hdf5.hpp"
 #include "solver/io/history_open.hpp"
-#include "solver/io/replaced_file.hpp"
 #include "solver/io/seal.hpp"
 #include "solver/io/sha256.hpp"
 
@@ -276,29 +275,16 @@ private:
 
 } // namespace
 
-struct PlanWriter::Impl {
-  explicit Impl(const std::string& p) : path(p), target(p) {}
-  std::string path;
-  ReplacedFile target;
+struct PlanWriter::Impl : WholeFile {
+  using WholeFile::WholeFile;
 };
 
-PlanWriter::PlanWriter(const std::string& path, bool overwrite) {
-  h5::quiet();
-  require_free(path, overwrite);
-  impl_ = std::make_unique<Impl>(path);
-}
+PlanWriter::PlanWriter(const std::string& path, bool overwrite) : impl_(std::make_unique<Impl>(path, overwrite)) {}
 
 PlanWriter::~PlanWriter() = default;
 
 void PlanWriter::write(const Plan& plan) {
-  std::vector<char> bytes;
-  try {
-    bytes = Builder(plan).bytes();
-  } catch (const h5::Error& e) {
-    throw FileError(Code::FileWrite, fmt::format("{}: cannot build the plan in memory: {}", impl_->path, e.what()));
-  }
-  impl_->target.replace([&](const Descriptor& other) { return other.write(bytes.data(), bytes.size()); },
-                        "what was there before is kept");
+  impl_->write("plan", [&] { return Builder(plan).bytes(); });
 }
 
 PlanFile read_plan(const std::string& path) {

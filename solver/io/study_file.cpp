@@ -2,7 +2,6 @@
 
 #include "solver/io/history_arrays.hpp"
 #include "solver/io/history_open.hpp"
-#include "solver/io/replaced_file.hpp"
 #include "solver/io/seal.hpp"
 #include "solver/io/sha256.hpp"
 #include "solver/io/study_columns.hpp"
@@ -224,29 +223,16 @@ private:
 
 } // namespace
 
-struct StudyWriter::Impl {
-  explicit Impl(const std::string& p) : path(p), target(p) {}
-  std::string path;
-  ReplacedFile target;
+struct StudyWriter::Impl : WholeFile {
+  using WholeFile::WholeFile;
 };
 
-StudyWriter::StudyWriter(const std::string& path, bool overwrite) {
-  h5::quiet();
-  require_free(path, overwrite);
-  impl_ = std::make_unique<Impl>(path);
-}
+StudyWriter::StudyWriter(const std::string& path, bool overwrite) : impl_(std::make_unique<Impl>(path, overwrite)) {}
 
 StudyWriter::~StudyWriter() = default;
 
 void StudyWriter::write(const Study& study) {
-  std::vector<char> bytes;
-  try {
-    bytes = Builder(study).bytes();
-  } catch (const h5::Error& e) {
-    throw FileError(Code::FileWrite, fmt::format("{}: cannot build the study in memory: {}", impl_->path, e.what()));
-  }
-  impl_->target.replace([&](const Descriptor& other) { return other.write(bytes.data(), bytes.size()); },
-                        "what was there before is kept");
+  impl_->write("study", [&] { return Builder(study).bytes(); });
 }
 
 bool is_study(const std::string& path) { return filetype_of(path) == kStudyFileType; }

@@ -233,7 +233,8 @@ std::vector<Section> make_schema() {
               293.15),
        part("records", "a CSV file, or a map {file, rows}",
             "as-tightened values by stud, which replace the torque: columns stud, torque, torque_unit, and optionally "
-            "angle_deg or angle_rad, time, tool, operator, vehicle, axle, wheel",
+            "angle_deg or angle_rad, time, tool, operator, vehicle, axle, wheel, pass, set_torque, odometer, "
+            "odometer_unit",
             "none")});
   add("tightening/friction", "friction of the turning nut",
       {number({"thread", "1", Quantity::Number, {1e-3, 2}, {0.04, 0.35}, "coefficient mu_t in the threads"},

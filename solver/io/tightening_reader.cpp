@@ -1,14 +1,14 @@
 #include "solver/io/tightening_reader.hpp"
 
-#include "models/units.hpp"
 #include "solver/io/csv_table.hpp"
 #include "solver/io/quantity.hpp"
+#include "solver/io/record_columns.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
-#include <map>
+#include <optional>
 #include <set>
 
 namespace clampfade {
@@ -92,77 +92,25 @@ void read_records(ReaderState& r, const Item& item) {
   if (!csv) {
     return;
   }
-  static const std::vector<std::string> known = {"stud", "torque",   "torque_unit", "angle_deg", "angle_rad", "time",
-                                                 "tool", "operator", "vehicle",     "axle",      "wheel"};
-  const CsvRow& header = csv->header();
-  std::map<std::string, std::size_t> column;
-  for (std::size_t i = 0; i < header.cells.size(); ++i) {
-    const std::string& name = header.cells[i];
-    if (std::find(known.begin(), known.end(), name) == known.end()) {
-      const std::string near = nearest(name, known);
-      csv->fault(header, Code::UnknownKey, name, "this column is not known", joined(known),
-                 near.empty() ? "" : "did you mean " + near + "?");
-    } else if (!column.emplace(name, i).second) {
-      csv->fault(header, Code::DuplicateKey, name, "this column is there twice", "each column once");
-    }
-  }
-  bool complete = true;
-  for (const char* name : {"stud", "torque", "torque_unit"}) {
-    if (column.count(name) == 0) {
-      csv->fault(header, Code::MissingKey, name, "this column is missing", "stud, torque, torque_unit, and more");
-      complete = false;
-    }
-  }
-  if (!complete) {
+  const RecordColumns columns(*csv,
+                              {tightening_columns(), {"stud", "torque", "torque_unit"}, r.scenario.joint.studs.count});
+  if (!columns.complete()) {
     return;
   }
-  const ParamSpec torque = section("tightening").find("torque")->spec;
   std::set<std::size_t> seen;
   csv->each_row([&](const CsvRow& row) {
-    const auto cell = [&](const char* name) {
-      return column.count(name) != 0 ? row.cells[column[name]] : std::string();
-    };
-    TighteningRecord record;
-    const double stud = csv->number(row, column["stud"], "stud");
-    if (stud != std::floor(stud) || stud < 1 || stud > static_cast<double>(r.scenario.joint.studs.count)) {
-      if (!std::isnan(stud) && r.scenario.joint.studs.count > 0) {
-        csv->fault(row, Code::OutOfRange, "stud", fmt::format("there is no stud '{}'", cell("stud")),
-                   fmt::format("1 to {}", r.scenario.joint.studs.count));
-      }
+    std::optional<TighteningRecord> record = columns.read(row);
+    if (!record) {
       return;
     }
-    record.stud = static_cast<std::size_t>(stud) - 1;
-    if (!seen.insert(record.stud).second) {
-      csv->fault(row, Code::DuplicateKey, "stud", fmt::format("stud {} has two rows", record.stud + 1),
+    if (!seen.insert(record->stud).second) {
+      csv->fault(row, Code::DuplicateKey, "stud", fmt::format("stud {} has two rows", record->stud + 1),
                  "one row for each stud");
     }
-    record.torque = kNone;
-    if (!std::isnan(csv->number(row, column["torque"], "torque"))) {
-      const QuantityResult read = read_quantity(cell("torque") + ' ' + cell("torque_unit"), torque);
-      if (!read.value) {
-        csv->fault(row, read.fault.code, "torque", read.fault.found, read.fault.allowed, read.fault.hint);
-      } else if (!torque.allowed.holds(*read.value)) {
-        csv->fault(row, Code::OutOfRange, "torque",
-                   fmt::format("'{} {}' is outside the allowed range", cell("torque"), cell("torque_unit")),
-                   range_text(torque.allowed, torque));
-      }
-      record.torque = read.value.value_or(kNone);
+    if (record->stud < r.scenario.tightening.torque.size()) {
+      r.scenario.tightening.torque[record->stud] = record->torque;
     }
-    if (!cell("angle_rad").empty()) {
-      record.angle = csv->number(row, column["angle_rad"], "angle_rad");
-    } else if (!cell("angle_deg").empty()) {
-      record.angle = csv->number(row, column["angle_deg"], "angle_deg") * units::kDegree;
-    }
-    record.time = cell("time");
-    record.tool = cell("tool");
-    record.operator_name = cell("operator");
-    record.vehicle = cell("vehicle");
-    record.axle = cell("axle");
-    record.wheel = cell("wheel");
-    if (record.stud < r.scenario.tightening.torque.size()) {
-      r.scenario.tightening.torque[record.stud] = record.torque;
-    }
-    r.scenario.records.push_back(std::move(record));
+    r.scenario.records.push_back(*std::move(record));
   });
 }
 

@@ -7,13 +7,14 @@ namespace clampfade {
 
 namespace {
 
-/// The first of the instants that a prediction sets after `last`, as an instant or an odometer reading.
+/// The first of the instants that a prediction sets and no visit has answered yet, as an instant or an odometer
+/// reading. The tightening itself answers none: a clamp that is too low from the start is due at once.
 std::optional<double> next_of(double tightened, std::optional<double> fall, double last) {
   if (!fall) {
     return std::nullopt;
   }
   for (const double at : {tightened + kRecheckShare * *fall, tightened + *fall}) {
-    if (at > last) {
+    if (at > last || last <= tightened) {
       return at;
     }
   }

@@ -52,7 +52,8 @@ struct RecheckDue {
 
 /// When the next re-check of a wheel is due that was last seen to, tightened or checked as a whole, at `last`: after
 /// the interval, and before that where a prediction lets the clamp fall too low: at kRecheckShare of the way, and, once
-/// a check has been made after that, at the fall itself. A prediction never puts a re-check off.
+/// a check has been made after that, at the fall itself; at once where the clamp is too low as tightened and nothing
+/// was checked since. A prediction never puts a re-check off.
 RecheckDue next_recheck(const WholeVisit& last, const RecheckInterval& interval,
                         std::span<const PredictedFall> predictions);
 

@@ -118,7 +118,13 @@ int add_prediction(const FleetOptions& o) {
   }
   FleetStore store(o.store, true);
   say_added(o.store, store.add({std::filesystem::path(o.file).filename().string(), p.digest}, p), "prediction");
-  if (p.below_time) {
+  if (p.below_time && *p.below_time <= 0) {
+    fmt::print("{}\n",
+               wrapped(fmt::format("Stud {} is below the required clamp of {} as tightened: the wheel is due at "
+                                   "once.",
+                                   p.below_stud, clamp_text(p.required_clamp)),
+                       0, kText));
+  } else if (p.below_time) {
     fmt::print("{}\n", wrapped(fmt::format("Stud {} falls below the required clamp of {} {} after the tightening{}: a "
                                            "re-check is due by half of that, or earlier.",
                                            p.below_stud, clamp_text(p.required_clamp), span_text(*p.below_time),
@@ -429,6 +435,11 @@ public:
     due_.due = next_recheck(due_.last, interval, predicted);
     // A date is the whole of its day, on the clock by which the wheel's times were written unless it says which.
     const double until = on.seconds + (on.time ? 0 : units::kDay) - (on.ahead ? 0 : due_.ahead.value_or(0));
+    for (const PredictedFall& fall : predicted) {
+      if (fall.time && fall.tightened + *fall.time <= until) {
+        due_.notes.push_back("predicted below the required clamp since " + due_.text(fall.tightened + *fall.time));
+      }
+    }
     const bool by_time = due_.due.instant && *due_.due.instant <= until;
     const bool by_distance = due_.due.odometer && odometer && *due_.due.odometer <= *odometer;
     const bool blind = (interval.distance || due_.due.odometer) && !(due_.due.odometer && odometer);
@@ -488,9 +499,7 @@ private:
       }
       PredictedFall fall{p.tightened_instant, p.odometer, p.below_time, p.below_distance};
       if (tightening_ && day(p) == day(tightening_->instant)) {
-        if (!read_instant(p.tightened)->time) {
-          fall.tightened = tightening_->instant; // the records know better when on that day
-        }
+        fall.tightened = tightening_->instant; // the records know better when on that day
         fall.odometer = p.odometer ? p.odometer : tightening_->odometer;
         // Records of a tightening often have no odometer; whoever added the prediction may have read it.
         if (due_.last.instant == tightening_->instant && !due_.last.odometer) {

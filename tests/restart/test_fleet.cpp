@@ -246,7 +246,9 @@ TEST_CASE("fleet: due wheels come first, by date and by distance, and what is no
 
 TEST_CASE("fleet: a prediction is kept with its fall, brings the re-check forward and puts none off") {
   const TmpDir dir;
-  ScenarioText weak; // paint that lets the clamp fall below what is required within hours
+  ScenarioText weak; // embedding takes the clamp below what is required once the wheel rolls
+  weak.interface_default = "embedding: 6 um, friction: 0.15, tangential_compliance: 1e-10 m/N, wear: 1e-16 1/Pa";
+  weak.day = "{park: {until: 5 h}}, {drive: {distance: 60 km, speed: 60 km/h}}";
   weak.disc += ", head_side: {coating: paint, thickness: 80 um}, nut_side: {coating: paint, thickness: 80 um}";
   weak.torque = "440 N*m";
   write_text(dir / "w.yaml", weak.text());

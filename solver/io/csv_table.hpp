@@ -41,9 +41,9 @@ public:
     }
   }
 
-private:
-  static constexpr std::size_t kMostFaults = 20; ///< of a long table
+  static constexpr std::size_t kMostFaults = 20; ///< of a long table that are told
 
+private:
   /// Whether the row has as many cells as the header; a fault if not.
   [[nodiscard]] bool fits(const CsvRow& row) const;
   [[nodiscard]] const std::vector<CsvRow>& rows() const { return table_->rows; }

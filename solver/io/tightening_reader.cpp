@@ -8,6 +8,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <optional>
 #include <set>
 
@@ -81,13 +82,111 @@ void read_order(ReaderState& r, Map& m) {
   }
 }
 
+/// Which wheel of a file of records a scenario asks for.
+struct Selection {
+  const Item* place = nullptr; ///< for messages about the whole
+  struct Part {
+    std::string key, value;
+    const Item* item = nullptr; ///< as written; none where it is left open
+  };
+  std::vector<Part> parts = {{"vehicle", "", nullptr}, {"axle", "", nullptr}, {"wheel", "", nullptr}};
+  Part date{"date", "", nullptr};
+};
+
+const char* const kRecords = "tightening/records";
+
+/// "a, b, c, and 4 more"
+std::string some_of(const std::vector<std::string>& words) {
+  constexpr std::size_t kShown = 6;
+  std::string out =
+      joined({words.begin(), words.begin() + static_cast<std::ptrdiff_t>(std::min(kShown, words.size()))});
+  return words.size() <= kShown ? out : out + fmt::format(", and {} more", words.size() - kShown);
+}
+
+/// The day of a record's time, which is any text in a scenario.
+std::string day_of(const std::string& time) { return time.substr(0, 10); }
+
+/// The rows of one wheel, tightened once. None, with the fault noted, where the selection does not lead to one.
+std::vector<const CsvRow*> rows_of_wheel(ReaderState& r, const CsvTable& csv, const RecordColumns& columns,
+                                         const Selection& selection) {
+  std::vector<const CsvRow*> rows;
+  csv.each_row([&](const CsvRow& row) { rows.push_back(&row); });
+  const auto keep = [&](const Selection::Part& part, const auto& value_of) {
+    std::set<std::string> known;
+    std::vector<const CsvRow*> kept;
+    for (const CsvRow* row : rows) {
+      const std::string value = value_of(*row);
+      known.insert(value);
+      if (value == part.value) {
+        kept.push_back(row);
+      }
+    }
+    if (kept.empty() && !rows.empty()) {
+      const std::vector<std::string> names(known.begin(), known.end());
+      const std::string near = nearest(part.value, names);
+      r.context.faults.add(Code::UnknownEntry, *part.item, fmt::format("{}/{}", kRecords, part.key),
+                           fmt::format("no record has the {} '{}'", part.key, part.value), some_of(names),
+                           near.empty() ? "" : fmt::format("did you mean {}?", near));
+    }
+    rows = std::move(kept);
+  };
+  for (const Selection::Part& part : selection.parts) {
+    if (part.item != nullptr) {
+      keep(part, [&](const CsvRow& row) { return columns.cell(row, part.key); });
+    }
+  }
+  if (selection.date.item != nullptr) {
+    keep(selection.date, [&](const CsvRow& row) { return day_of(columns.cell(row, "time")); });
+  }
+  std::set<std::string> wheels;
+  std::set<std::string> days;
+  std::set<std::pair<std::string, std::string>> acts; // stud and pass
+  bool twice = false;
+  for (const CsvRow* row : rows) {
+    std::string wheel;
+    for (const Selection::Part& part : selection.parts) {
+      const std::string value = columns.cell(*row, part.key);
+      wheel += value.empty() ? "" : (wheel.empty() ? "" : " / ") + value;
+    }
+    wheels.insert(wheel);
+    days.insert(day_of(columns.cell(*row, "time")));
+    twice = !acts.emplace(columns.cell(*row, "stud"), columns.cell(*row, "pass")).second || twice;
+  }
+  if (wheels.size() > 1) {
+    inconsistent(r.context, *selection.place, kRecords, fmt::format("the records are of {} wheels", wheels.size()),
+                 "vehicle, axle and wheel of one of these: " + some_of({wheels.begin(), wheels.end()}),
+                 "records: {file: ..., vehicle: ..., axle: ..., wheel: ...}");
+    return {};
+  }
+  if (twice && days.size() > 1) {
+    inconsistent(r.context, *selection.place, kRecords, fmt::format("the wheel was tightened on {} days", days.size()),
+                 "the date of one of these: " + some_of({days.begin(), days.end()}), "records: {file: ..., date: ...}");
+    return {};
+  }
+  return rows;
+}
+
 void read_records(ReaderState& r, const Item& item) {
   std::optional<CsvTable> csv;
+  Selection selection;
+  selection.place = &item;
   if (item.map()) {
-    Map m(r.context, item, "tightening/records", section("tightening/records"));
+    Map m(r.context, item, kRecords, section(kRecords));
     csv = CsvTable::from_map(r.context, m, "rows");
+    const auto select = [&](Selection::Part& part) {
+      part.item = m.find(part.key);
+      part.value = part.item != nullptr ? m.word(*part.item, m.at(part.key)) : "";
+      return part.item == nullptr || !part.value.empty();
+    };
+    bool readable = select(selection.date);
+    for (Selection::Part& part : selection.parts) {
+      readable = select(part) && readable;
+    }
+    if (!readable) {
+      return;
+    }
   } else {
-    csv = CsvTable::from_file(r.context, item, "tightening/records");
+    csv = CsvTable::from_file(r.context, item, kRecords);
   }
   if (!csv) {
     return;
@@ -97,21 +196,40 @@ void read_records(ReaderState& r, const Item& item) {
   if (!columns.complete()) {
     return;
   }
-  std::set<std::size_t> seen;
-  csv->each_row([&](const CsvRow& row) {
-    std::optional<TighteningRecord> record = columns.read(row);
+  // Of several passes the last stands: what a scenario asks for is the torque that each nut was left with.
+  std::map<std::size_t, TighteningRecord> last;
+  std::set<std::pair<std::size_t, std::size_t>> seen;
+  std::vector<std::size_t> order;
+  const std::size_t most = r.context.faults.errors().size() + CsvTable::kMostFaults;
+  for (const CsvRow* row : rows_of_wheel(r, *csv, columns, selection)) {
+    if (r.context.faults.errors().size() >= most) {
+      break;
+    }
+    std::optional<TighteningRecord> record = columns.read(*row);
     if (!record) {
-      return;
+      continue;
     }
-    if (!seen.insert(record->stud).second) {
-      csv->fault(row, Code::DuplicateKey, "stud", fmt::format("stud {} has two rows", record->stud + 1),
-                 "one row for each stud");
+    const std::size_t stud = record->stud;
+    const std::size_t pass = record->pass.value_or(0);
+    if (!seen.emplace(stud, pass).second) {
+      csv->fault(*row, Code::DuplicateKey, "stud",
+                 fmt::format("stud {} has two rows{}", stud + 1, pass > 0 ? fmt::format(" in pass {}", pass) : ""),
+                 pass > 0 ? "one row for each stud and pass" : "one row for each stud");
     }
-    if (record->stud < r.scenario.tightening.torque.size()) {
-      r.scenario.tightening.torque[record->stud] = record->torque;
+    const auto before = last.find(stud);
+    if (before == last.end()) {
+      order.push_back(stud);
+      last.emplace(stud, *std::move(record));
+    } else if (pass >= before->second.pass.value_or(0)) {
+      before->second = *std::move(record);
     }
-    r.scenario.records.push_back(*std::move(record));
-  });
+  }
+  for (const std::size_t stud : order) {
+    if (stud < r.scenario.tightening.torque.size()) {
+      r.scenario.tightening.torque[stud] = last.at(stud).torque;
+    }
+    r.scenario.records.push_back(std::move(last.at(stud)));
+  }
 }
 
 } // namespace

@@ -139,3 +139,24 @@ TEST_CASE("records program: JSON tells bands, findings and estimates, each devia
   CHECK(has(flat(text.out), "standard deviations apart"));
   CHECK(has(flat(text.out), "Angles count from 64.40 N·m"));
 }
+
+TEST_CASE("records program: the shipped fleet has the faults that its page tells of, and no others") {
+  const TmpDir dir;
+  const std::string folder = quote(CLAMPFADE_SOURCE "/scenarios");
+  const CliResult said = clampfade_in(dir, "records " + folder + "/fleet-records.csv --json --scenario " + folder +
+                                               "/recorded-tightening.yaml --snug-torque '47 lbf*ft'");
+  REQUIRE(said.exit == 1);
+  std::string found;
+  const auto document = nlohmann::json::parse(said.out);
+  for (const auto& wheel : document["wheels"]) {
+    found += wheel["vehicle"].get<std::string>().substr(13) + ' ' + wheel["axle"].get<std::string>() + ' ' +
+             wheel["wheel"].get<std::string>() + ':';
+    for (const auto& f : wheel["findings"]) {
+      found += ' ' + f["check"].get<std::string>() + ' ' + std::to_string(f["stud"].get<int>());
+    }
+    found += '\n';
+  }
+  CHECK(found == "31 front left:\n31 front right: torque 6 angle 6\n31 drive 1 left: missing_stud 7\n"
+                 "31 drive 1 right: order 3 order 3 order 3\n32 front left: angle 4\n"
+                 "32 front right: backwards_time 8 repeated_act 5\n");
+}

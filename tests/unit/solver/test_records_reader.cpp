@@ -1,11 +1,16 @@
 #include "solver/diagnostics.hpp"
 #include "solver/io/instant.hpp"
 #include "solver/io/records_reader.hpp"
+#include "solver/io/scenario.hpp"
 #include "tests/support/close.hpp"
 #include "tests/support/run_cli.hpp"
+#include "tests/support/scenario_text.hpp"
 #include "tests/support/words.hpp"
 
 #include <doctest/doctest.h>
+
+#include <iterator>
+#include <random>
 
 using namespace clampfade;
 using namespace clampfade::test;
@@ -93,6 +98,40 @@ TEST_CASE("records reader: every bad cell is told with its line, all at once") {
   CHECK(has(faults(std::string("stud,torque,torque_unit\n1,6\0,N*m\n", 33)), "control character"));
 }
 
+TEST_CASE("records reader: mangled files are read or refused with a place, and nothing else happens") {
+  const std::string good = "\xEF\xBB\xBFstud,torque,torque_unit,angle_deg,time,vehicle,pass,set_torque\r\n"
+                           "1,475,lbf*ft,60,2024-04-09T06:12:00+02:00,\"van, \"\"old\"\"\",1,644\r\n"
+                           "6,4.7e2,N*m,,2024-04-09,,2,\r\n";
+  const std::string pieces[] = {"",      ",",   "\"",   "\n",       "\r",   "#", "-",
+                                "1e999", "nan", "\xFF", "\xC2\x85", "0x10", " ", "99"};
+  std::mt19937 draw(11);
+  const auto below = [&](std::size_t n) { return static_cast<std::size_t>(draw() % n); };
+  std::size_t refused = 0;
+  const TmpDir dir;
+  for (int i = 0; i < 1500; ++i) {
+    std::string text = good;
+    for (std::size_t k = 1 + below(2); k > 0; --k) {
+      text.replace(below(text.size()), below(4), pieces[below(std::size(pieces))]);
+    }
+    write_text(dir / "r.csv", text);
+    CAPTURE(text);
+    try {
+      for (const TighteningRecord& r : read_records(dir / "r.csv", 10).records) {
+        CHECK(r.stud < 10);
+        CHECK(r.torque > 0); // neither infinite nor no number
+        CHECK(r.torque <= 1e5);
+        CHECK(r.line >= 2);
+      }
+    } catch (const InputError& e) {
+      ++refused;
+      REQUIRE_FALSE(e.diagnostics().empty());
+      CHECK(e.diagnostics().front().place.file == dir / "r.csv");
+    }
+  }
+  CHECK(refused > 300);
+  CHECK(refused < 1460); // some are read
+}
+
 TEST_CASE("records reader: times with and without an offset in one file are warned of") {
   const auto warned = [](const std::string& second) {
     return read_from("stud,torque,torque_unit,time\n1,600,N*m,2024-04-09T06:12:00\n2,600,N*m," + second + "\n")
@@ -123,4 +162,87 @@ TEST_CASE("records reader: readings say of what vehicle they are, when, and whet
 TEST_CASE("records reader: a tool is one of the catalogue") {
   CHECK(read_tool("click wrench", "--tool").relative_deviation() == close(0.685 / 2.685 / 2, 0, 1e-12));
   CHECK_THROWS_AS((void)read_tool("clik wrench", "--tool"), InputError);
+}
+
+namespace {
+
+/// A scenario of ten studs whose torques are those of a file of two vehicles, `selection` beside its name.
+std::string with_records(const TmpDir& dir, const std::string& selection) {
+  std::string rows = "vehicle,axle,wheel,stud,pass,torque,torque_unit,time\n";
+  int torque = 500;
+  for (const char* wheel : {"v 1,front,left", "v 1,front,right", "v 2,front,left"}) {
+    for (int pass = 1; pass <= 2; ++pass) {
+      for (int stud = 1; stud <= 10; ++stud) {
+        rows += std::string(wheel) + "," + std::to_string(stud) + "," + std::to_string(pass) + "," +
+                std::to_string(torque++) + ",N*m,2024-04-09T06:12:00\n";
+      }
+    }
+  }
+  rows += "v 2,front,right,12,1,600,N*m,2024-04-09\n"; // a wheel of more studs than the scenario has
+  rows += "v 2,front,left,1,1,700,N*m,2024-05-01\nv 2,front,left,1,2,701,N*m,2024-05-01\n";
+  write_text(dir / "records.csv", rows);
+  ScenarioText s;
+  std::string text = s.text();
+  const std::size_t at = text.find("tightening: {");
+  text.insert(at + 13, "records: " + selection + ", ");
+  return text;
+}
+
+std::vector<double> torques(const TmpDir& dir, const std::string& selection) {
+  return read_scenario_text(with_records(dir, selection), dir / "s.yaml").tightening.torque;
+}
+
+std::string refused(const TmpDir& dir, const std::string& selection) {
+  try {
+    (void)read_scenario_text(with_records(dir, selection), dir / "s.yaml");
+  } catch (const InputError& e) {
+    return flat(e.what());
+  }
+  return "";
+}
+
+} // namespace
+
+TEST_CASE("records reader: a scenario takes the last pass of the wheel it names from a file of many") {
+  const TmpDir dir;
+  const auto right = torques(dir, "{file: records.csv, vehicle: v 1, axle: front, wheel: right}");
+  REQUIRE(right.size() == 10);
+  CHECK(right[0] == 530);
+  CHECK(right[9] == 539);
+  const auto left = torques(dir, "{file: records.csv, vehicle: v 1, wheel: left}"); // the axle is the only one
+  CHECK(left[0] == 510);
+  const auto first_day = torques(dir, "{file: records.csv, vehicle: v 2, wheel: left, date: 2024-04-09}");
+  CHECK(first_day[0] == 550);
+  const auto later = torques(dir, "{file: records.csv, vehicle: v 2, wheel: left, date: 2024-05-01}");
+  CHECK(later[0] == 701);
+  CHECK(later[1] == 640); // the scenario's own
+}
+
+TEST_CASE("records reader: a selection that leads to no wheel, or to several, says which there are") {
+  const TmpDir dir;
+  const std::string all = refused(dir, "records.csv");
+  CHECK(has(all, "tightening/records: the records are of 4 wheels"));
+  CHECK(has(all,
+            "vehicle, axle and wheel of one of these: v 1 / front / left, v 1 / front / right, v 2 / front / left, "
+            "v 2 / front / right"));
+  const std::string wrong = refused(dir, "{file: records.csv, vehicle: v 3, axle: front, wheel: left}");
+  CHECK(has(wrong, "tightening/records/vehicle: no record has the vehicle 'v 3'"));
+  CHECK(has(wrong, "allowed: v 1, v 2"));
+  CHECK(has(wrong, "1 error"));
+  const std::string days = refused(dir, "{file: records.csv, vehicle: v 2, axle: front, wheel: left}");
+  CHECK(has(days, "the wheel was tightened on 2 days"));
+  CHECK(has(days, "the date of one of these: 2024-04-09, 2024-05-01"));
+  CHECK(has(refused(dir, "{file: records.csv, vehicle: v 2, wheel: right}"), "there is no stud '12'"));
+  CHECK(has(refused(dir, "{file: records.csv, vehicle: v 1, wheel: [left]}"), "a list where a text is due"));
+}
+
+TEST_CASE("records reader: a run of one wheel of many resumes from its own text, without the file") {
+  const TmpDir dir;
+  const Scenario s = read_scenario_text(
+      with_records(dir, "{file: records.csv, vehicle: v 1, axle: front, wheel: right}"), dir / "s.yaml");
+  const Scenario again = read_scenario_text(s.resolved_text, "elsewhere.yaml", resolved_options());
+  CHECK(again.tightening.torque == s.tightening.torque);
+  CHECK(again.resolved_text == s.resolved_text);
+  REQUIRE(again.records.size() == 10);
+  CHECK(again.records[3].wheel == "right");
 }

@@ -18,6 +18,7 @@
 #include <algorithm>
 #include <cmath>
 #include <filesystem>
+#include <limits>
 #include <map>
 #include <memory>
 #include <optional>
@@ -32,7 +33,8 @@ namespace {
 
 using nlohmann::ordered_json;
 
-constexpr double kGap = units::kHour; // events of a wheel further apart are two visits
+constexpr double kNever = std::numeric_limits<double>::infinity(); // later than any instant, more than any clamp
+constexpr double kGap = units::kHour;                              // events of a wheel further apart are two visits
 
 const ParamSpec kTime{"--recheck-every", "s", Quantity::Dimensional, {1, 1e10}, {}, "time", "d"};
 const ParamSpec kDistance{"--recheck-every", "m", Quantity::Dimensional, {1, 1e11}, {}, "distance", "km"};
@@ -102,6 +104,13 @@ int add_readings(const FleetOptions& o) {
 }
 
 int add_prediction(const FleetOptions& o) {
+  for (const auto& [option, text] : {std::pair("--vehicle", &o.wheel.vehicle), std::pair("--axle", &o.wheel.axle),
+                                     std::pair("--wheel", &o.wheel.wheel)}) {
+    if (text->empty() || bad_character(*text)) {
+      refuse_option(Code::WrongType, option, text->empty() ? "no name" : "the name holds control characters",
+                    "a name as the records have it");
+    }
+  }
   std::vector<std::string> warnings;
   StoredPrediction p = read_prediction(o.file, warnings);
   p.wheel = o.wheel;
@@ -144,7 +153,7 @@ int add_prediction(const FleetOptions& o) {
 struct Entry {
   double instant = 0;
   std::string date, what;
-  ordered_json data;
+  std::shared_ptr<ordered_json> data = std::make_shared<ordered_json>(); ///< by pointer: the library's moves may throw
 };
 
 /// Rows of one wheel by instant, in visits.
@@ -205,7 +214,7 @@ Entry tightened(const std::vector<StoredAct>& acts) {
   e.instant = acts.front().instant;
   e.date = acts.front().time;
   const auto weakest = std::min_element(acts.begin(), acts.end(), [](const StoredAct& a, const StoredAct& b) {
-    return a.clamp.value_or(INFINITY) < b.clamp.value_or(INFINITY);
+    return a.clamp.value_or(kNever) < b.clamp.value_or(kNever);
   });
   e.what = fmt::format("tightened, {} act{} on {}", acts.size(), acts.size() == 1 ? "" : "s",
                        studs_of(acts, acts.front().studs));
@@ -220,20 +229,20 @@ Entry tightened(const std::vector<StoredAct>& acts) {
     }
   }
   e.what += inside ? "; inside its bands" : "";
-  e.data = {{"event", "tightened"}, {"time", e.date}, {"acts", ordered_json::array()}};
+  *e.data = {{"event", "tightened"}, {"time", e.date}, {"acts", ordered_json::array()}};
   for (const StoredAct& a : acts) {
-    e.data["acts"].push_back({{"stud", a.stud},
-                              {"pass", a.pass},
-                              {"time", a.time},
-                              {"torque_N_m", a.torque},
-                              {"set_torque_N_m", maybe(a.set_torque)},
-                              {"angle_rad", maybe(a.angle)},
-                              {"clamp_N", maybe(a.clamp)},
-                              {"clamp_deviation_N", maybe(a.clamp_deviation)},
-                              {"odometer_m", maybe(a.odometer)},
-                              {"inside", a.inside},
-                              {"reasons", a.reasons},
-                              {"tool", a.tool}});
+    (*e.data)["acts"].push_back({{"stud", a.stud},
+                                 {"pass", a.pass},
+                                 {"time", a.time},
+                                 {"torque_N_m", a.torque},
+                                 {"set_torque_N_m", maybe(a.set_torque)},
+                                 {"angle_rad", maybe(a.angle)},
+                                 {"clamp_N", maybe(a.clamp)},
+                                 {"clamp_deviation_N", maybe(a.clamp_deviation)},
+                                 {"odometer_m", maybe(a.odometer)},
+                                 {"inside", a.inside},
+                                 {"reasons", a.reasons},
+                                 {"tool", a.tool}});
   }
   return e;
 }
@@ -248,14 +257,14 @@ Entry checked(const std::vector<StoredReading>& readings, std::size_t studs) {
   e.what =
       fmt::format("checked, {}; lowest torque {}, stud {}; {}", studs_of(readings, studs), torque_text(lowest->torque),
                   lowest->stud, moved.empty() ? "no nut moved" : "NUTS MOVED: studs " + moved);
-  e.data = {{"event", "checked"}, {"time", e.date}, {"readings", ordered_json::array()}};
+  *e.data = {{"event", "checked"}, {"time", e.date}, {"readings", ordered_json::array()}};
   for (const StoredReading& r : readings) {
-    e.data["readings"].push_back({{"stud", r.stud},
-                                  {"time", r.time},
-                                  {"torque_N_m", r.torque},
-                                  {"moved", r.moved},
-                                  {"odometer_m", maybe(r.odometer)},
-                                  {"tool", r.tool}});
+    (*e.data)["readings"].push_back({{"stud", r.stud},
+                                     {"time", r.time},
+                                     {"torque_N_m", r.torque},
+                                     {"moved", r.moved},
+                                     {"odometer_m", maybe(r.odometer)},
+                                     {"tool", r.tool}});
   }
   return e;
 }
@@ -270,22 +279,22 @@ Entry predicted(const StoredPrediction& p) {
                                                   p.below_distance ? " and " + kilometres(*p.below_distance) : "")
                                     : fmt::format("no stud below the required {} within {} d",
                                                   clamp_text(p.required_clamp), significant(p.end_time / units::kDay)));
-  e.data = {{"event", "predicted"},
-            {"tightened", p.tightened},
-            {"title", p.title},
-            {"source", p.source},
-            {"digest", p.digest},
-            {"required_clamp_N", p.required_clamp},
-            {"end_time_s", p.end_time},
-            {"below_time_s", maybe(p.below_time)},
-            {"below_distance_m", maybe(p.below_distance)},
-            {"below_stud", p.below_stud > 0 ? ordered_json(p.below_stud) : ordered_json()},
-            {"recheck_time_s", maybe(p.recheck_time)},
-            {"recheck_distance_m", maybe(p.recheck_distance)},
-            {"odometer_m", maybe(p.odometer)},
-            {"lowest_clamp", ordered_json::array()}};
+  *e.data = {{"event", "predicted"},
+             {"tightened", p.tightened},
+             {"title", p.title},
+             {"source", p.source},
+             {"digest", p.digest},
+             {"required_clamp_N", p.required_clamp},
+             {"end_time_s", p.end_time},
+             {"below_time_s", maybe(p.below_time)},
+             {"below_distance_m", maybe(p.below_distance)},
+             {"below_stud", p.below_stud > 0 ? ordered_json(p.below_stud) : ordered_json()},
+             {"recheck_time_s", maybe(p.recheck_time)},
+             {"recheck_distance_m", maybe(p.recheck_distance)},
+             {"odometer_m", maybe(p.odometer)},
+             {"lowest_clamp", ordered_json::array()}};
   for (const StoredPrediction::Point& point : p.points) {
-    e.data["lowest_clamp"].push_back(
+    (*e.data)["lowest_clamp"].push_back(
         {{"time_s", point.time}, {"distance_m", maybe(point.distance)}, {"clamp_N", point.clamp}});
   }
   return e;
@@ -317,7 +326,9 @@ int history(const FleetOptions& o) {
   const auto wheels = wheels_of(store, o.wheel);
   ordered_json document;
   document["wheels"] = ordered_json::array();
-  for (const auto& [id, wheel] : wheels) {
+  for (const auto& entry : wheels) { // clang 14 lets no lambda see a structured binding
+    const WheelId& id = entry.first;
+    const Wheel& wheel = entry.second;
     std::vector<Entry> entries;
     visits(wheel.acts, [&](const std::vector<StoredAct>& acts) { entries.push_back(tightened(acts)); });
     visits(wheel.readings, [&](const std::vector<StoredReading>& readings) {
@@ -332,7 +343,7 @@ int history(const FleetOptions& o) {
       ordered_json one = {{"vehicle", id.vehicle}, {"axle", id.axle}, {"wheel", id.wheel}};
       one["events"] = ordered_json::array();
       for (Entry& e : entries) {
-        one["events"].push_back(std::move(e.data));
+        one["events"].push_back(std::move(*e.data));
       }
       document["wheels"].push_back(std::move(one));
       continue;
@@ -473,8 +484,8 @@ private:
     } else {
       due_.last = {wheel_.predictions.front().tightened_instant, wheel_.predictions.front().odometer};
     }
-    const double latest = std::max(wheel_.acts.empty() ? -INFINITY : wheel_.acts.back().instant,
-                                   wheel_.readings.empty() ? -INFINITY : wheel_.readings.back().instant);
+    const double latest = std::max(wheel_.acts.empty() ? -kNever : wheel_.acts.back().instant,
+                                   wheel_.readings.empty() ? -kNever : wheel_.readings.back().instant);
     if (!tightening_ && !check_) {
       due_.notes.emplace_back("the store knows of no time at which all studs were seen to");
     } else if (latest > due_.last.instant) {
@@ -541,7 +552,7 @@ int due(const FleetOptions& o) {
     }
   }
   std::stable_sort(wheels.begin(), wheels.end(), [](const DueWheel& a, const DueWheel& b) {
-    return std::pair(a.state, a.due.instant.value_or(INFINITY)) < std::pair(b.state, b.due.instant.value_or(INFINITY));
+    return std::pair(a.state, a.due.instant.value_or(kNever)) < std::pair(b.state, b.due.instant.value_or(kNever));
   });
   if (o.json) {
     ordered_json document;

@@ -283,9 +283,10 @@ void add_records(CLI::App& app, int& code) {
   CLI::App* command =
       app.add_subcommand("records", "Check what a wrench wrote down of many wheels, and estimate their clamp");
   command->add_option("FILE", o->file, "records, CSV: stud, torque, torque_unit, and more")->required();
-  command->add_option("--scenario", o->scenario,
-                      "a wheel built like those of the file, YAML: its torque, studs and order, and from its joint an "
-                      "estimate of each stud's clamp");
+  CLI::Option* scenario = command->add_option(
+      "--scenario", o->scenario,
+      "a wheel built like those of the file, YAML: its torque, studs and order, and from its joint an "
+      "estimate of each stud's clamp");
   command->add_option("--torque", o->torque,
                       "torque of the last pass, with a unit; default: the file's set_torque, else the scenario's");
   command->add_option("--torque-band", o->torque_band, "allowed distance from it, default 5%");
@@ -299,12 +300,17 @@ void add_records(CLI::App& app, int& code) {
       ->option_text("crossing|any");
   command->add_option("--gap", o->gap, "acts on a wheel further apart are two tightenings, default 1 h");
   command->add_option("--snug-torque", o->snug_torque, "torque from which the wrench counts angles, with a unit");
-  command->add_option("--tool", o->tool, "tool of the catalogue, whose scatter the clamp has");
-  command->add_option("--torque-deviation", o->torque_deviation, "in its place: relative standard deviation of torque");
-  command->add_option("--friction-deviation", o->friction_deviation, "and of each coefficient of friction");
-  command->add_option("--angle-deviation", o->angle_deviation, "standard deviation of an angle, default 2 deg");
-  command->add_option("--resilience-deviation", o->resilience_deviation,
-                      "relative standard deviation of the joint's resilience, default 10%");
+  command->add_option("--tool", o->tool, "tool of the catalogue, whose scatter the clamp has")->needs(scenario);
+  command->add_option("--torque-deviation", o->torque_deviation, "in its place: relative standard deviation of torque")
+      ->needs(scenario);
+  command->add_option("--friction-deviation", o->friction_deviation, "and of each coefficient of friction")
+      ->needs(scenario);
+  command->add_option("--angle-deviation", o->angle_deviation, "standard deviation of an angle, default 2 deg")
+      ->needs(scenario);
+  command
+      ->add_option("--resilience-deviation", o->resilience_deviation,
+                   "relative standard deviation of the joint's resilience, default 10%")
+      ->needs(scenario);
   CLI::Option* json = command->add_flag("--json", o->json, "print JSON in SI units");
   command->add_option("--units", o->units, "units of the tables: si (default) or us")
       ->check(CLI::IsMember({"si", "us"}))

@@ -1,4 +1,5 @@
 // The shape of the source tree: who may include whom, no circles, and facts that stand in two places.
+#include "solver/io/fleet_store.hpp"
 #include "solver/io/history.hpp"
 #include "solver/io/plan_file.hpp"
 #include "solver/io/study_file.hpp"
@@ -77,6 +78,9 @@ std::string objection(const std::string& file, const std::string& what) {
     }
     if ((starts(what, "<hdf5") || starts(what, "<H5")) && !starts(file, "solver/io/history")) {
       return "HDF5 belongs to solver/io/history alone";
+    }
+    if (what == "<sqlite3.h>" && file != "solver/io/fleet_store.cpp") {
+      return "SQLite belongs to solver/io/fleet_store.cpp alone";
     }
     if (starts(file, "models/")) {
       if (what == "<iostream>" || what == "<fstream>" || what == "<chrono>" || what == "<cstdio>") {
@@ -208,6 +212,10 @@ TEST_CASE("layering: the rules object to what they forbid") {
                          Row{"solver/io/study_reader.cpp", "<yaml-cpp/yaml.h>"},
                          Row{"solver/study.cpp", "solver/io/study_file.hpp"},
                          Row{"solver/study.hpp", "solver/cli/terminal.hpp"},
+                         Row{"solver/cli/fleet.cpp", "<sqlite3.h>"},
+                         Row{"solver/recheck.cpp", "solver/io/fleet_store.hpp"},
+                         Row{"solver/io/records_reader.cpp", "solver/record_check.hpp"},
+                         Row{"post/summary.cpp", "solver/io/fleet_store.hpp"},
                          Row{"post/plan_text.cpp", "solver/plan_result.hpp"},
                          Row{"post/summary.cpp", "solver/sink.hpp"},
                          Row{"post/summary.cpp", "<boost/math/special_functions/beta.hpp>"},
@@ -220,8 +228,9 @@ TEST_CASE("layering: the rules object to what they forbid") {
   for (const Row& row :
        {Row{"models/slip.cpp", "<Eigen/Dense>"}, Row{"models/slip.cpp", "models/law.hpp"},
         Row{"solver/io/scenario_yaml.cpp", "<yaml-cpp/yaml.h>"}, Row{"solver/io/history_hdf5.hpp", "<hdf5.h>"},
-        Row{"solver/main.cpp", "solver/io/history.hpp"}, Row{"solver/simulation.cpp", "solver/wheel.hpp"},
-        Row{"solver/plan.cpp", "solver/simulation.hpp"}, Row{"solver/io/plan_file.hpp", "solver/plan_result.hpp"},
+        Row{"solver/io/fleet_store.cpp", "<sqlite3.h>"}, Row{"solver/main.cpp", "solver/io/history.hpp"},
+        Row{"solver/simulation.cpp", "solver/wheel.hpp"}, Row{"solver/plan.cpp", "solver/simulation.hpp"},
+        Row{"solver/io/plan_file.hpp", "solver/plan_result.hpp"},
         Row{"solver/io/plan_file.cpp", "solver/io/history_hdf5.hpp"},
         Row{"solver/io/study_file.hpp", "solver/study_result.hpp"}, Row{"solver/study.cpp", "solver/simulation.hpp"},
         Row{"solver/io/study_reader.hpp", "solver/study_spec.hpp"},
@@ -266,6 +275,9 @@ TEST_CASE("layering: the format page and the program agree on the version") {
   CHECK(page.find("\n# Study file, format " + std::to_string(kStudyFormatMajor) + "." +
                   std::to_string(kStudyFormatMinor) + "\n") != std::string::npos);
   CHECK(page.find("`" + std::string(kStudyFileType) + "`") != std::string::npos);
+  const std::string store = read(kSource + "/solver/STORE_FORMAT.md");
+  CHECK(store.substr(0, store.find('\n')) == "# Store of a fleet, format " + std::to_string(kStoreFormat));
+  CHECK(store.find("`" + std::to_string(kStoreApplication) + "`") != std::string::npos);
 }
 
 TEST_CASE("layering: no test name holds the sign that splits it in ctest's list") {

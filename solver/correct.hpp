@@ -1,5 +1,5 @@
 // A prediction corrected by what a check of the wheel has read: the wheels of a sample weighted by how well each
-// explains the readings. Knows neither files nor formats. EQUATIONS.md 16.
+// explains the readings. Knows neither files nor formats. EQUATIONS.md 17.
 #pragma once
 
 #include "solver/case_runner.hpp"
@@ -76,7 +76,7 @@ struct Correction {
 /// 50 (1996). weight: not negative, one a value, sum above 0.
 double weighted_quantile(const std::vector<double>& values, const std::vector<double>& weight, double p);
 
-/// Weights of cases from the readings, by (16.1) of the mean over the studs read at each instant; they sum to 1.
+/// Weights of cases from the readings, by (17.1) of the mean over the studs read at each instant; they sum to 1.
 /// Throws InputError where not one case has a torque for every reading.
 std::vector<double> reading_weights(const CorrectionRequest& request, const std::vector<CheckedCase>& cases);
 

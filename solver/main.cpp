@@ -2,6 +2,7 @@
 // to stderr.
 #include "models/units.hpp"
 #include "solver/cli/check.hpp"
+#include "solver/cli/fit.hpp"
 #include "solver/cli/study_command.hpp"
 #include "solver/cli/terminal.hpp"
 #include "solver/diagnostics.hpp"
@@ -188,6 +189,7 @@ int main_program(int argc, char** argv) {
       "  clampfade sample wheel.yaml -o s.h5 --count 200  with values scattered, 200 times\n"
       "  clampfade limit wheel.yaml --path joint/stack/*/*_side/thickness --between \"0 um\" \"150 um\"\n"
       "                                             the value at which the clamp is only just kept\n"
+      "  clampfade fit coupon.yaml --data coupon.csv --free PATH  values from readings of a bench test\n"
       "  clampfade schema                           every key a scenario may have\n"
       "\n"
       "Exit codes: 0 done, 2 bad input, 3 the numerics failed, 4 a file could not be read or written,\n"
@@ -224,6 +226,7 @@ int main_program(int argc, char** argv) {
   int code = static_cast<int>(Exit::Ok);
   add_plan(app, code);
   add_study_commands(app, code);
+  add_fit(app, code);
 
   CLI::App* schema_command = app.add_subcommand("schema", "Print every key a scenario may have");
 

@@ -2,6 +2,7 @@
 // to stderr.
 #include "models/units.hpp"
 #include "solver/cli/check.hpp"
+#include "solver/cli/correct.hpp"
 #include "solver/cli/fit.hpp"
 #include "solver/cli/study_command.hpp"
 #include "solver/cli/terminal.hpp"
@@ -227,6 +228,7 @@ int main_program(int argc, char** argv) {
   add_plan(app, code);
   add_study_commands(app, code);
   add_fit(app, code);
+  add_correct(app, code);
 
   CLI::App* schema_command = app.add_subcommand("schema", "Print every key a scenario may have");
 

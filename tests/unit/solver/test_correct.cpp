@@ -11,10 +11,18 @@
 //   over the studs, studs are mixed up, or a reading that no wheel explains passes without a word.
 #include "solver/correct.hpp"
 #include "solver/diagnostics.hpp"
+#include "solver/io/scenario.hpp"
+#include "solver/simulation.hpp"
 #include "tests/support/close.hpp"
+#include "tests/support/memory_sink.hpp"
+#include "tests/support/run_cli.hpp"
+#include "tests/support/scenario_text.hpp"
+#include "tests/support/tmp_dir.hpp"
 
 #include <boost/math/distributions/normal.hpp>
 #include <doctest/doctest.h>
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
 
 #include <cmath>
 #include <numeric>
@@ -205,4 +213,51 @@ TEST_CASE("correct: refuses what it cannot weigh") {
     c.status = CaseStatus::Failed;
   }
   CHECK_THROWS_AS(correct(request, s.study, s.cases), InputError);
+}
+
+TEST_CASE("correct: the program finds the wheel that the readings are of") {
+  // Elastic wheels that differ in their torque alone: the torque to move tells the clamp, and it is the same for good.
+  ScenarioText wheel;
+  wheel.studs = 4;
+  wheel.record = "every: 1 d";
+  const TmpDir dir;
+  const std::string yaml = dir / "wheel.yaml";
+  write_text(yaml, wheel.text() + "scatter:\n- {path: tightening/torque, uniform: {low: 500 N*m, high: 700 N*m}}\n");
+  const Scenario base = read_scenario(yaml);
+  MemorySink sink;
+  REQUIRE(run(base, sink) == RunStatus::Complete);
+  const double torque = base.tightening.torque.front();
+  const double to_move = sink.records.back().check_torque[2];
+  const double clamp = sink.records.back().clamp_cold[2];
+  const std::string csv = dir / "check.csv";
+  const double wanted = 550;
+  write_text(csv, fmt::format("time,time_unit,quantity,stud,value,unit,error\n3,d,check_torque,3,{:.6f},N*m,1\n",
+                              to_move * wanted / torque));
+  const std::string command = quote(CLAMPFADE_PROGRAM) + " correct " + quote(yaml) + " --data " + quote(csv) +
+                              " --count 512 --breakaway-deviation '0 %' --quiet";
+  const CliResult done = run_cli(command + " --json");
+  REQUIRE_MESSAGE(done.exit == 0, done.err);
+  const auto json = nlohmann::json::parse(done.out);
+  CHECK(json["wheels"] == 512);
+  REQUIRE(json["studs"].size() == 1);
+  CHECK(json["studs"][0]["stud"] == 3);
+  CHECK(json["studs"][0]["cold_clamp_before_N"][1].get<double>() == close(clamp * 600 / torque, 0, 2e-3));
+  CHECK(json["studs"][0]["cold_clamp_after_N"][1].get<double>() == close(clamp * wanted / torque, 0, 1e-3));
+  CHECK(json["lowest_cold_clamp_end_N"]["after"][1].get<double>() == close(clamp * wanted / torque, 0, 1e-3));
+  // A standard deviation of 1 N m over 200 N m of torques spread evenly.
+  CHECK(json["effective_wheels"].get<double>() == close(512.0 / 200 * 2 * std::sqrt(M_PI) * torque / to_move, 0, 0.1));
+  CHECK(json["cautions"].size() >= 3);
+  CHECK(run_cli(command + " --jobs 1 --json").out == done.out);
+  const CliResult text = run_cli(command);
+  CHECK(text.out.find("A check reading is no clamp") != std::string::npos);
+  CHECK(text.out.find("never (never") == std::string::npos);
+
+  write_text(csv, "time,time_unit,quantity,stud,value,unit\n3,d,clamp,3,100,kN\n");
+  CHECK(run_cli(command).exit == 2);
+  write_text(csv, "time,time_unit,quantity,stud,value,unit\n3,d,check_torque,,600,N*m\n");
+  const CliResult mean = run_cli(command);
+  CHECK(mean.exit == 2);
+  CHECK(mean.err.find("without its stud") != std::string::npos);
+  write_text(csv, "time,time_unit,quantity,stud,value,unit\n3,d,check_torque,5,600,N*m\n");
+  CHECK(run_cli(command).err.find("check.csv:2") != std::string::npos);
 }

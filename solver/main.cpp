@@ -5,6 +5,7 @@
 #include "solver/cli/correct.hpp"
 #include "solver/cli/fit.hpp"
 #include "solver/cli/fleet.hpp"
+#include "solver/cli/manual.hpp"
 #include "solver/cli/records.hpp"
 #include "solver/cli/study_command.hpp"
 #include "solver/cli/terminal.hpp"
@@ -180,6 +181,7 @@ int main_program(int argc, char** argv) {
   CLI::App app("Clamp load of bolted heavy-vehicle wheel joints over days and months of heat, braking and rolling.");
   app.name("clampfade");
   app.set_version_flag("--version", std::string("clampfade ") + CLAMPFADE_VERSION + " (" + CLAMPFADE_GIT_SHA + ")");
+  add_manual(app, CLAMPFADE_VERSION);
   app.require_subcommand(1);
   app.footer(
       "Examples:\n"

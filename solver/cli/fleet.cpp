@@ -484,8 +484,13 @@ private:
     } else {
       due_.last = {wheel_.predictions.front().tightened_instant, wheel_.predictions.front().odometer};
     }
-    const double latest = std::max(wheel_.acts.empty() ? -kNever : wheel_.acts.back().instant,
-                                   wheel_.readings.empty() ? -kNever : wheel_.readings.back().instant);
+    double latest = due_.last.instant;
+    if (!wheel_.acts.empty()) {
+      latest = std::max(latest, wheel_.acts.back().instant);
+    }
+    if (!wheel_.readings.empty()) {
+      latest = std::max(latest, wheel_.readings.back().instant);
+    }
     if (!tightening_ && !check_) {
       due_.notes.emplace_back("the store knows of no time at which all studs were seen to");
     } else if (latest > due_.last.instant) {

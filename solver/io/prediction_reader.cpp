@@ -86,14 +86,17 @@ StoredPrediction of_study(const std::string& path, std::vector<std::string>& war
     }
     std::optional<double> below = known(c.below_time);
     std::optional<double> distance = known(c.below_distance);
+    std::size_t stud = c.below_stud;
     if (!below && !c.clamp_cold_lowest.empty() && c.clamp_cold_lowest.front() < c.required_clamp) {
       below = 0;
       distance = 0;
+      const auto weakest = std::min_element(c.clamp_cold_first.begin(), c.clamp_cold_first.end());
+      stud = static_cast<std::size_t>(weakest - c.clamp_cold_first.begin()) + 1;
     }
     if (below && (!p.below_time || *below < *p.below_time)) {
       p.below_time = below;
       p.below_distance = distance;
-      p.below_stud = c.below_stud;
+      p.below_stud = stud;
     }
   }
   if (done == 0) {

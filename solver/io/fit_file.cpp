@@ -310,6 +310,7 @@ public:
     fit.runs = whole(in, "runs");
     fit.failed_runs = whole(in, "failed_runs");
     sets(in, fit);
+    out.scenario_sha256 = sha256(fit.sets.front().scenario_text);
     parameters(in, fit);
     readings(in, fit);
     curves(in, fit);

@@ -37,7 +37,8 @@ private:
 /// A fit as read, with what its file says about itself.
 struct FitFile {
   std::string path, program_version, git_sha, created_utc;
-  std::string digest; ///< SHA-256 over all datasets, the same for two fits that came to the same
+  std::string scenario_sha256; ///< of the first set's scenario
+  std::string digest;          ///< SHA-256 over all datasets, the same for two fits that came to the same
   FitResult fit;
 };
 

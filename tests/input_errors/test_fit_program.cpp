@@ -227,3 +227,42 @@ TEST_CASE("program: a fit that is stopped leaves nothing behind") {
   CHECK_FALSE(std::filesystem::exists(dir / "long-fit.h5"));
   CHECK_FALSE(std::filesystem::exists(dir / "long-fit.h5.part"));
 }
+
+TEST_CASE("program: the shipped coupon gives what its head says, and the report reads it") {
+  const TmpDir dir;
+  const std::string shipped = CLAMPFADE_SOURCE "/scenarios/fit-painted-coupon";
+  const CliResult made = clampfade_in(
+      dir, "fit " + quote(shipped + ".yaml") + " --data " + quote(shipped + ".csv") + " --set " +
+               quote(shipped + "-warm.yaml") + " " + quote(shipped + "-warm.csv") +
+               " --free 'catalogue/coatings/sample paint/compaction_cold=0.01..0.15'"
+               " --free 'catalogue/coatings/sample paint/compaction_hot=0.1..0.4' --json -o fit.h5");
+  CAPTURE(made.err);
+  REQUIRE(made.exit == 0);
+  const auto document = nlohmann::json::parse(made.out);
+  const auto& cold = document["parameters"][0];
+  const auto& hot = document["parameters"][1];
+  CHECK(cold["value"].get<double>() == close(0.066, 5e-4, 0));
+  CHECK(cold["low"].get<double>() == close(0.057, 5e-4, 0));
+  CHECK(cold["high"].get<double>() == close(0.075, 5e-4, 0));
+  CHECK(hot["value"].get<double>() == close(0.221, 5e-4, 0));
+  CHECK(hot["low"].get<double>() < 0.220); // what the readings were made with
+  CHECK(hot["high"].get<double>() > 0.220);
+  CHECK(cold["high"].get<double>() > 0.070);
+  CHECK(document["chi_square"].get<double>() == close(21, 0.5, 0));
+  const auto report = [&](const std::string& arguments) {
+    return run_cli("cd " + quote(dir / "") + " && " + quote(CLAMPFADE_REPORT) + " " + arguments);
+  };
+  const CliResult summary = report("summary fit.h5");
+  CHECK(summary.exit == 0);
+  CHECK(has(flat(summary.out), "Sample paint compaction cold is 0.0656"));
+  CHECK(has(summary.out, "provenance: fitted"));
+  CHECK(has(flat(summary.out), "never skip a re-check"));
+  const CliResult list = report("table fit.h5 --list");
+  CHECK(list.out == "readings\nvalues\ncurves\nstarts\n");
+  CHECK(has(report("table fit.h5 --dataset values").out, "compaction_cold,catalogue/coatings/sample paint/compaction_cold,1,"));
+  CHECK(report("table fit.h5 --dataset nothing").exit == 2);
+  CHECK(has(report("summary fit.h5 --csv").out, "name,path,unit,value"));
+  CHECK(report("page fit.h5 -o fit.html").exit == 0);
+  CHECK(has(read_text(dir / "fit.html"), "Does the model go through the readings?"));
+  CHECK(report("sheet fit.h5 -o sheet.html").exit == 4);
+}

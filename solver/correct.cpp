@@ -59,7 +59,7 @@ double effective_number(const std::vector<double>& weight) {
 double log_normal(double miss, double variance) { return -0.5 * (square(miss) / variance + std::log(variance)); }
 
 /// Readings of one instant, by their places.
-std::map<double, std::vector<std::size_t>> by_instant(const std::vector<CheckReading>& readings) {
+std::map<double, std::vector<std::size_t>> by_instant(const std::vector<TorqueReading>& readings) {
   std::map<double, std::vector<std::size_t>> out;
   for (std::size_t r = 0; r < readings.size(); ++r) {
     out[readings[r].time].push_back(r);
@@ -174,9 +174,9 @@ Correction correct(const CorrectionRequest& request, const Study& study, const s
     }
     const std::size_t last = static_cast<std::size_t>(
         std::max_element(own.readings.begin(), own.readings.end(),
-                         [](const CheckReading& a, const CheckReading& b) { return a.time < b.time; }) -
+                         [](const TorqueReading& a, const TorqueReading& b) { return a.time < b.time; }) -
         own.readings.begin());
-    const CheckReading& reading = own.readings[last];
+    const TorqueReading& reading = own.readings[last];
     std::vector<double> torque;
     std::vector<double> clamp;
     for (const CheckedCase& c : by_own) {
@@ -208,7 +208,7 @@ Correction correct(const CorrectionRequest& request, const Study& study, const s
   }
 
   double last = 0;
-  for (const CheckReading& r : request.readings) {
+  for (const TorqueReading& r : request.readings) {
     last = std::max(last, r.time);
   }
   const auto at = std::lower_bound(study.time.begin(), study.time.end(), last - 1e-6);

@@ -15,7 +15,7 @@
 namespace clampfade {
 
 /// The torque that started a resting nut.
-struct CheckReading {
+struct TorqueReading {
   double time = 0;      ///< since tightening [s], > 0
   std::size_t stud = 0; ///< from 0
   double torque = 0;    ///< [N m], > 0
@@ -23,7 +23,7 @@ struct CheckReading {
 };
 
 struct CorrectionRequest {
-  std::vector<CheckReading> readings; ///< at least one
+  std::vector<TorqueReading> readings; ///< at least one
   /// Relative standard deviation of the breakaway ratio, the same error for all nuts of one check: what the scenario
   /// says of it is one number, and resting nuts differ by age, dirt and rust. [-], >= 0
   double breakaway_deviation = 0.1;

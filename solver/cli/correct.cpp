@@ -48,10 +48,10 @@ struct CorrectOptions {
   throw InputError({d});
 }
 
-std::vector<CheckReading> check_readings(const std::string& data, const Scenario& scenario) {
+std::vector<TorqueReading> check_readings(const std::string& data, const Scenario& scenario) {
   const RunHeader header = make_header(scenario);
-  const ReadingFile file = read_readings(data, {header.layers, header.nodes, header.studs.size(), header.end_time});
-  std::vector<CheckReading> out;
+  const FitData file = read_fit_data(data, {header.layers, header.nodes, header.studs.size(), header.end_time});
+  std::vector<TorqueReading> out;
   for (const FitReading& r : file.readings) {
     if (r.quantity != FitQuantity::CheckTorque || r.stud < 0) {
       refuse(
@@ -66,14 +66,14 @@ std::vector<CheckReading> check_readings(const std::string& data, const Scenario
 }
 
 /// Runs the sample; false if it was asked to stop.
-bool run_sample(const StudyReader& reader, const std::vector<CheckReading>& readings, const CorrectOptions& options,
+bool run_sample(const StudyReader& reader, const std::vector<TorqueReading>& readings, const CorrectOptions& options,
                 Study& study, std::vector<CheckedCase>& cases) {
   const CheckedCase unknown{std::vector(readings.size(), StudyCase::kUnknown),
                             std::vector(readings.size(), StudyCase::kUnknown)};
   cases.assign(study.cases.size(), unknown);
   StudyRunOptions run;
   run.jobs = options.jobs;
-  for (const CheckReading& r : readings) {
+  for (const TorqueReading& r : readings) {
     run.also_at.push_back(r.time);
   }
   run.record = [&](std::size_t i, const RecordRow& row) {

@@ -148,7 +148,11 @@ void complete(const CLI::App& app, const std::string& path, Completion& out) {
 std::string man_page(const CLI::App& app, const std::string& version) {
   const std::string name = app.get_name();
   std::string out = fmt::format(".TH {} 1 \"\" \"clampfade {}\" \"User commands\"\n", troff(name), version);
-  out += ".SH NAME\n" + troff(name) + " \\- " + troff(app.get_description()) + "\n";
+  // What whatis(1) shows: no sentence.
+  std::string about = app.get_description();
+  about.front() = static_cast<char>(std::tolower(static_cast<unsigned char>(about.front())));
+  about.erase(about.find_last_not_of('.') + 1);
+  out += ".SH NAME\n" + troff(name) + " \\- " + troff(about) + "\n";
   out += ".SH SYNOPSIS\n";
   for (const CLI::App* c : commands(app)) {
     out += ".br\n\\fB" + troff(name) + " " + troff(c->get_name()) + "\\fR [\\fIoptions\\fR]";

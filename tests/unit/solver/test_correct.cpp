@@ -136,7 +136,7 @@ TEST_CASE("correct: the errors of readings average out over studs, that of the b
   // Readings without an error of their own: all doubt is the ratio's, whatever the number of studs.
   CorrectionRequest ratio = request;
   ratio.breakaway_deviation = 0.05;
-  for (CheckReading& r : ratio.readings) {
+  for (TorqueReading& r : ratio.readings) {
     r.torque = 700;
     r.error = 1e-3;
   }

@@ -34,7 +34,8 @@ std::set<std::string> found(const std::string& text, const std::string& pattern)
 /// Commands of a program by its --help.
 std::set<std::string> commands(const Program& p) {
   const std::string help = run_cli(quote(p.path) + " --help").out;
-  return found(help.substr(help.find("Subcommands:")), "\n  ([a-z][a-z-]*) ");
+  const std::size_t from = help.find("Subcommands:");
+  return found(help.substr(from, help.find("Examples:") - from), "\n  ([a-z][a-z-]*) ");
 }
 
 std::string without(std::string text, const std::string& what) {

@@ -58,14 +58,11 @@ std::vector<std::string> names(const CLI::Option& option) {
 
 /// What stands behind an option: "si|us", "N", "TEXT".
 std::string value_of(const CLI::Option& option) {
-  if (option.get_type_size() == 0) {
-    return "";
+  if (!option.get_option_text().empty()) {
+    return option.get_option_text();
   }
-  const CLI::Formatter formatter;
-  std::string text = formatter.make_option_opts(&option);
-  text.erase(0, text.find_first_not_of(' '));
-  const std::size_t rest = text.find_first_of(" :");
-  return option.get_option_text().empty() ? text.substr(0, rest) : option.get_option_text();
+  const std::string type = option.get_type_name();
+  return type.substr(0, type.find(':')); // what is allowed behind the colon stands in the description
 }
 
 void describe_options(const CLI::App& app, std::string& out) {
@@ -98,7 +95,9 @@ void describe_commands(const CLI::App& app, const std::string& before, std::stri
     const std::string name = before + " " + c->get_name();
     out += ".SS " + troff(name) + "\n" + troff(c->get_description()) + "\n";
     describe_options(*c, out);
-    describe_text(c->get_footer(), out);
+    if (c->get_footer() != app.get_footer()) { // which is handed down
+      describe_text(c->get_footer(), out);
+    }
     describe_commands(*c, name, out);
   }
 }

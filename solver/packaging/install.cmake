@@ -62,7 +62,7 @@ foreach(part programs development)
 endforeach()
 set(CPACK_GENERATOR DEB)
 set(CPACK_PACKAGE_VENDOR "the clampfade authors")
-set(CPACK_PACKAGE_CONTACT "the clampfade authors <clampfade@localhost.localdomain>")
+set(CPACK_PACKAGE_CONTACT "the clampfade authors <clampfade@example.org>")
 set(CPACK_PACKAGE_DESCRIPTION_SUMMARY "clamp load of bolted heavy-vehicle wheel joints over time")
 set(CPACK_PACKAGING_INSTALL_PREFIX /usr)
 set(CPACK_STRIP_FILES ON)
@@ -73,17 +73,17 @@ set(CPACK_DEBIAN_FILE_NAME DEB-DEFAULT)
 set(CPACK_DEBIAN_PACKAGE_SECTION science)
 set(CPACK_DEBIAN_PACKAGE_SHLIBDEPS ON)
 set(CPACK_DEBIAN_PROGRAMS_PACKAGE_NAME clampfade)
-set(CPACK_DEBIAN_PROGRAMS_DESCRIPTION "clamp load of bolted heavy-vehicle wheel joints over time
- Simulates how much clamp load each wheel stud of a truck still has after days
- and months of heat, braking and rolling, and says what took the rest. Reads
- scenarios in YAML, writes histories in HDF5, and reports on them.
- .
- A result is an estimate, not a release to service.")
+set(CPACK_DEBIAN_PROGRAMS_DESCRIPTION
+  "Simulates how much clamp load each wheel stud of a truck still has after days
+and months of heat, braking and rolling, and says what took the rest. Reads
+scenarios in YAML, writes histories in HDF5, and reports on them.
+
+A result is an estimate, not a release to service.")
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_NAME clampfade-dev)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_SECTION libdevel)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_SHLIBDEPS OFF)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_DEPENDS "libeigen3-dev, libboost-dev, libfmt-dev, libhdf5-dev, libssl-dev, libudunits2-dev, libyaml-cpp-dev")
-set(CPACK_DEBIAN_DEVELOPMENT_DESCRIPTION "clamp load of bolted heavy-vehicle wheel joints over time (libraries)
- Headers and static libraries of the wheel-joint simulator clampfade, with what
- find_package(clampfade) of CMake needs.")
+set(CPACK_DEBIAN_DEVELOPMENT_DESCRIPTION
+  "Headers and static libraries of the wheel-joint simulator clampfade, with what
+find_package(clampfade) of CMake needs.")
 include(CPack)

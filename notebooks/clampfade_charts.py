@@ -9,20 +9,24 @@ Every function draws into `ax`, or into a figure of its own, and returns the axe
 which colour-blind people tell apart; lines differ in their dashes and bars in lightness as well. Needs Debian's
 python3-matplotlib and python3-xarray.
 """
+import functools
 import textwrap
-from typing import Mapping
+from typing import Callable, Mapping
 
 import matplotlib.pyplot as plt
 import numpy as np
 import xarray as xr
 from matplotlib.axes import Axes
+from matplotlib.patheffects import withStroke
+from matplotlib.transforms import ScaledTranslation
 
 from clampfade_io import days_until_below, wheels
 
 DAY, KN, ZERO_C = 86400.0, 1e3, 273.15
 INK, MUTED, RULE, WARN = "#1b2430", "#566273", "#d5dbe3", "#a8370b"
 LINES = (("#0072b2", "-"), ("#c25400", (0, (6, 2))), ("#00805c", (0, (2, 1.5))), ("#b0568a", (0, (6, 2, 1.5, 2))),
-         ("#1f2933", (0, (1, 1))), ("#007c9c", (0, (10, 3))), ("#7d6a00", (0, (4, 1, 1, 1, 1, 1))))
+         ("#1f2933", (0, (1, 1))), ("#007c9c", (0, (3, 1, 3, 3))), ("#7d6a00", (0, (4, 1, 1, 1, 1, 1))))
+HALO = [withStroke(linewidth=3, foreground="white")]
 MECHANISMS = {"embedding": "#56b4e9", "unseated": "#bfc6ce", "coating_creep": "#e69f00", "coating_flow": "#0072b2",
               "coating_breakdown": "#d55e00", "metal_creep": "#8a96a3", "washer_set": "#009e73", "washer_friction": "#cc79a7",
               "stud_yield": "#1f2933", "nut_rotation": "#f0e442", "wear": "#8a4b2a"}
@@ -41,11 +45,24 @@ def use_style() -> None:
     plt.rcParams.update(STYLE)
 
 
+def _styled(chart: Callable[..., Axes]) -> Callable[..., Axes]:
+    """A chart looks the same whether or not `use_style` was called. Only its own settings are put back: a whole rc_context
+    would also undo what a notebook's backend sets when the first figure loads it, and no figure would be shown."""
+
+    @functools.wraps(chart)
+    def drawn(*arguments, **named) -> Axes:
+        before = {key: plt.rcParams[key] for key in STYLE}
+        plt.rcParams.update(STYLE)
+        try:
+            return chart(*arguments, **named)
+        finally:
+            plt.rcParams.update(before)
+
+    return drawn
+
+
 def _axes(ax: Axes | None, size: tuple[float, float] = (7.2, 4.0)) -> Axes:
-    if ax is not None:
-        return ax
-    with plt.rc_context(STYLE):
-        return plt.subplots(figsize=size, layout="constrained")[1]
+    return ax if ax is not None else plt.subplots(figsize=size, layout="constrained")[1]
 
 
 def _named(runs: Runs) -> dict[str, xr.Dataset]:
@@ -56,18 +73,22 @@ def _wrapped(text: str, width: int = 62) -> str:
     return "\n".join(textwrap.wrap(text, width))
 
 
-def _legend(ax: Axes, columns: int = 2) -> None:
-    """Below the chart, where it hides no line."""
-    ax.legend(loc="upper left", bbox_to_anchor=(0, -0.16), ncols=columns, borderaxespad=0, columnspacing=1.5)
+def _legend(ax: Axes, columns: int = 2, **more: float) -> None:
+    """Below the chart, where it hides no line: under the words of the axis, at any size of the chart."""
+    below = ax.transAxes + ScaledTranslation(0, -44 / 72, ax.figure.dpi_scale_trans)
+    ax.legend(loc="upper left", bbox_to_anchor=(0, 0), bbox_transform=below, ncols=columns, borderaxespad=0,
+              columnspacing=1.5, **more)
 
 
 def _required(ax: Axes, levels: list[float]) -> None:
     for level in sorted({round(v / KN, 2) for v in levels}):
         ax.axhline(level, color=WARN, lw=1.4, ls=(0, (1, 1.2)), zorder=1.5)
         ax.annotate(f"required {level:.0f} kN", (0.995, level), xycoords=("axes fraction", "data"), xytext=(0, 3),
-                    textcoords="offset points", ha="right", va="bottom", color=WARN, fontsize=10)
+                    textcoords="offset points", ha="right", va="bottom", color=WARN, fontsize=10,
+                    path_effects=HALO)
 
 
+@_styled
 def plot_clamp(runs: Runs, *, title: str | None = None, ax: Axes | None = None) -> Axes:
     """Cold clamp load against days: of one run each stud, the weakest at the end in bold; of several, by name, the weakest
     stud at each instant. With the clamp that is required, and where it is first passed."""
@@ -87,7 +108,7 @@ def plot_clamp(runs: Runs, *, title: str | None = None, ax: Axes | None = None) 
             ax.plot([below], [level], "o", color=colour, ms=7, mec="white", mew=1.2, zorder=3)
             if len(named) == 1:
                 ax.annotate(f"below on day {below:.0f}", (below, level), xytext=(8, 14), textcoords="offset points",
-                            color=WARN, fontsize=10)
+                            color=WARN, fontsize=10, path_effects=HALO)
     if len(named) > 1 and any(days_until_below(run) is not None for run in named.values()):
         ax.plot([], [], "o", color=MUTED, mec="white", ms=7, label="first below the required clamp")
     last = max(float(run.time[-1]) for run in named.values()) / DAY
@@ -105,10 +126,11 @@ def budget(run: xr.Dataset) -> xr.DataArray:
     return run.loss_clamp_end if "loss_clamp_end" in run else run.loss_clamp.isel(time=-1).mean("stud")
 
 
+@_styled
 def plot_budget(runs: Runs | Mapping[str, xr.DataArray], *, title: str | None = None, ax: Axes | None = None) -> Axes:
     """What took the clamp load: a bar for each run, or each array over `mechanism` in N, with the mechanisms side by side."""
     bars = {name: v if isinstance(v, xr.DataArray) else budget(v) for name, v in _named(runs).items()}
-    ax = _axes(ax, (7.2, 1.5 + 0.5 * len(bars)))
+    ax = _axes(ax, (7.2, 2.0 + 0.46 * len(bars)))
     longest = max(float(v.sum()) for v in bars.values()) / KN
     shown = [m for m in MECHANISMS if any(m in v.mechanism and abs(float(v.sel(mechanism=m))) > 4e-3 * longest * KN
                                           for v in bars.values())]
@@ -131,11 +153,11 @@ def plot_budget(runs: Runs | Mapping[str, xr.DataArray], *, title: str | None = 
     ax.grid(axis="x")
     ax.grid(False, axis="y")
     ax.set_title(title or "What took the clamp load")
-    ax.legend(loc="upper left", bbox_to_anchor=(0, -0.62 / (0.5 * len(bars) + 0.35)), ncols=4, borderaxespad=0,
-              handlelength=1.2, columnspacing=1.4)
+    _legend(ax, 3, handlelength=1.2)
     return ax
 
 
+@_styled
 def plot_temperature(run: xr.Dataset, *, days: tuple[float, float] = (0, 7), title: str | None = None,
                      ax: Axes | None = None) -> Axes:
     """Temperatures of the nodes of the heat network as recorded between two days; peaks between records are not in it."""
@@ -149,6 +171,7 @@ def plot_temperature(run: xr.Dataset, *, days: tuple[float, float] = (0, 7), tit
     return ax
 
 
+@_styled
 def plot_spread(study: xr.Dataset, *, title: str | None = None, ax: Axes | None = None) -> Axes:
     """Of a sample: cold clamp of the weakest stud of each wheel against days, as bands that hold half and nine tenths of
     the wheels. Raises ValueError for another file."""
@@ -159,7 +182,7 @@ def plot_spread(study: xr.Dataset, *, title: str | None = None, ax: Axes | None 
     ax.fill_between(days, lower, upper, color="#7fb2d6", lw=0, label="half of the wheels")
     ax.plot(days, middle, color=INK, lw=1.8, label="median wheel")
     ax.plot(days, drawn.clamp_cold_lowest.values.min(axis=0) / KN, color=WARN, lw=1, ls=(0, (6, 2)), label="lowest of all")
-    ax.set(xlabel="days since tightening", ylabel="cold clamp of a wheel's weakest stud, kN", xlim=(0, days[-1]), ylim=(0, None))
+    ax.set(xlabel="days since tightening", ylabel="cold clamp of the weakest stud, kN", xlim=(0, days[-1]), ylim=(0, None))
     _required(ax, list(drawn.required_clamp.values))
     ax.set_title(title or _wrapped(f"Weakest stud of {drawn.sizes['case']} wheels with scattered values"))
     _legend(ax)
@@ -186,6 +209,7 @@ def _with_unit(words: str, unit: str) -> str:
     return f"{words}, {unit}" if unit else words
 
 
+@_styled
 def plot_map(values: xr.DataArray, *, label: str, level: float | None = None, level_label: str = "required clamp",
              title: str | None = None, ax: Axes | None = None) -> Axes:
     """Of a sweep over two axes of numbers: a cell for each case with its value, in SI with `units`, and the line along which
@@ -196,9 +220,10 @@ def plot_map(values: xr.DataArray, *, label: str, level: float | None = None, le
     y, y_unit = scaled(values[below])
     z, z_unit = scaled(values)
     mesh = ax.pcolormesh(x, y, z, cmap="cividis", shading="nearest")
-    middle = (np.nanmin(z) + np.nanmax(z)) / 2
     for i, j in np.ndindex(z.shape):
-        ax.text(x[j], y[i], f"{z[i, j]:.0f}", ha="center", va="center", fontsize=10, color="white" if z[i, j] < middle else INK)
+        red, green, blue, _ = mesh.cmap(mesh.norm(z[i, j]))
+        dark = 0.2126 * red + 0.7152 * green + 0.0722 * blue < 0.45
+        ax.text(x[j], y[i], f"{z[i, j]:.0f}", ha="center", va="center", fontsize=10, color="white" if dark else INK, zorder=4)
     if level is not None:
         at = float(scaled(xr.DataArray([level, float(np.nanmax(np.abs(values)))], attrs=values.attrs))[0][0])
         if np.nanmin(z) < at < np.nanmax(z):
@@ -214,6 +239,7 @@ def plot_map(values: xr.DataArray, *, label: str, level: float | None = None, le
     return ax
 
 
+@_styled
 def plot_shares(shares: xr.Dataset, *, title: str | None = None, ax: Axes | None = None) -> Axes:
     """The shares of `clampfade_io.shares` in per cent, with their intervals of 95 %."""
     ax = _axes(ax, (7.2, 1.6 + 0.62 * shares.sizes["input"]))

@@ -78,6 +78,15 @@ def days_until_below(run):
     return float(times.min()) / 86400 if times.size else None
 
 
+def retorques(run):
+    """Places on `time` of the records just before and just after each retorque of a run, in pairs, by time."""
+    if "event_kind" not in run:
+        return []
+    instants = run.event_time.values[run.event_kind.values == "retorque"]
+    places = [np.flatnonzero(run.time.values == instant) for instant in instants]
+    return [(int(p[0]), int(p[-1])) for p in places if p.size >= 2]
+
+
 def wheels(study):
     """The complete cases of a sample that are wheels drawn independently; of a sample for sensitivities the base cases and
     those with all inputs drawn anew. Raises ValueError for another file."""

@@ -83,8 +83,8 @@ def _legend(ax: Axes, columns: int = 2, **more: float) -> None:
 def _required(ax: Axes, levels: list[float]) -> None:
     for level in sorted({round(v / KN, 2) for v in levels}):
         ax.axhline(level, color=WARN, lw=1.4, ls=(0, (1, 1.2)), zorder=1.5)
-        ax.annotate(f"required {level:.0f} kN", (0.995, level), xycoords=("axes fraction", "data"), xytext=(0, 3),
-                    textcoords="offset points", ha="right", va="bottom", color=WARN, fontsize=10,
+        ax.annotate(f"required {level:.0f} kN", (0.01, level), xycoords=("axes fraction", "data"), xytext=(0, -3),
+                    textcoords="offset points", ha="left", va="top", color=WARN, fontsize=10,
                     path_effects=HALO)
 
 

@@ -17,7 +17,7 @@ import shutil
 import subprocess
 import tempfile
 from pathlib import Path
-from typing import Any, Iterator, Mapping
+from typing import Any, Iterator, Mapping, NamedTuple
 
 import xarray as xr
 import yaml
@@ -107,57 +107,58 @@ def write(scenario: Mapping[str, Any], path: str | os.PathLike) -> None:
                           encoding="utf-8")
 
 
-def _name(entry: Any) -> tuple[str, Any, Any] | None:
-    """What an entry of a list is called, with the item in which to go on and the key there, or None to take the entry."""
-    if isinstance(entry, dict):
-        for key in ("part", "name"):
-            if isinstance(entry.get(key), str):
-                return entry[key], entry, None
-        if len(entry) == 1 and isinstance(next(iter(entry.values())), dict):
-            key = next(iter(entry))
-            return key, entry, key
-    return None
+class _Place(NamedTuple):
+    """An item by what holds it, and what to take out with it: of a step of the day the whole entry of the list."""
+
+    holder: Any
+    key: Any
+    out_of: tuple[Any, Any]
+
+    def is_there(self) -> bool:
+        return isinstance(self.holder, list) or self.key in self.holder
 
 
-def _branches(item: Any) -> list[tuple[str, Any, Any]]:
-    """Name, container and key of everything that a step of a path can lead to."""
+def _branches(item: Any) -> list[tuple[str, _Place]]:
+    """Everything that a step of a path can lead to by name."""
     if isinstance(item, dict):
-        return [(str(key), item, key) for key in item]
-    if isinstance(item, list):
-        named = [(i, _name(entry)) for i, entry in enumerate(item)]
-        return [(n[0], item, i) if n[2] is None else n for i, n in named if n]
-    return []
+        return [(str(key), _Place(item, key, (item, key))) for key in item]
+    branches = []
+    for i, entry in enumerate(item if isinstance(item, list) else ()):
+        names = [entry[key] for key in ("part", "name") if isinstance(entry.get(key), str)] if isinstance(entry, dict) else []
+        if names:
+            branches.append((names[0], _Place(item, i, (item, i))))
+        elif isinstance(entry, dict) and len(entry) == 1 and isinstance(next(iter(entry.values())), dict):
+            key = next(iter(entry))
+            branches.append((key, _Place(entry, key, (item, i))))
+    return branches
 
 
-def _places(item: Any, steps: list[str], wild: bool = False) -> Iterator[tuple[Any, Any]]:
-    """Container and key of every place that the steps lead to. The rules are the program's own (SCHEMA.md, `vary/*`)."""
+def _places(item: Any, steps: list[str], wild: bool = False) -> Iterator[_Place]:
+    """Every place that the steps lead to. The rules are the program's own (SCHEMA.md, `vary/*`)."""
     step, rest = steps[0], steps[1:]
     star = "*" in step
     pattern = re.escape(step).replace(r"\*", ".*")
-    found = [(c, k) for name, c, k in _branches(item) if re.fullmatch(pattern, name)]
-    if not found and isinstance(item, list):
-        if step == "*":
-            found = [(item, i) for i in range(len(item))]
-        elif step.isdigit() and 1 <= int(step) <= len(item):
-            found = [(item, int(step) - 1)]
+    found = [place for name, place in _branches(item) if re.fullmatch(pattern, name)]
     if not star and len(found) > 1:
         raise KeyError(f"{len(found)} entries are called '{step}': use their numbers, or a * for all of them")
-    if not found and isinstance(item, dict) and not rest and not star and not wild:
-        found = [(item, step)]  # a key that may be put there
+    if not found and isinstance(item, list):
+        if step == "*":
+            found = [_Place(item, i, (item, i)) for i in range(len(item))]
+        elif step.isdigit() and 1 <= int(step) <= len(item):
+            found = [_Place(item, int(step) - 1, (item, int(step) - 1))]
     if not found and not wild and not star:
-        raise KeyError(f"nothing is called '{step}' here; there is " + (", ".join(b[0] for b in _branches(item)) or "nothing"))
-    for container, key in found:
+        if rest or not isinstance(item, dict):
+            there = ", ".join(name for name, _ in _branches(item))
+            raise KeyError(f"nothing is called '{step}' here; there is {there or 'nothing with a name'}")
+        found = [_Place(item, step, (item, step))]  # a key that may be put there
+    for place in found:
         if rest:
-            yield from _places(container[key], rest, wild or star)
+            yield from _places(place.holder[place.key], rest, wild or star)
         else:
-            yield container, key
+            yield place
 
 
-def _is_there(container: Any, key: Any) -> bool:
-    return isinstance(container, list) or key in container
-
-
-def _all_places(scenario: Any, path: str) -> list[tuple[Any, Any]]:
+def _all_places(scenario: Any, path: str) -> list[_Place]:
     try:
         places = list(_places(scenario, path.split("/")))
     except KeyError as error:
@@ -169,7 +170,7 @@ def _all_places(scenario: Any, path: str) -> list[tuple[Any, Any]]:
 
 def values(scenario: Mapping[str, Any], path: str) -> list[Any]:
     """Everything that stands at a path, such as `joint/stack/*/*_side/thickness`. Raises KeyError where nothing does."""
-    found = [container[key] for container, key in _all_places(scenario, path) if _is_there(container, key)]
+    found = [place.holder[place.key] for place in _all_places(scenario, path) if place.is_there()]
     if not found:
         raise KeyError(f"{path}: is not given")
     return found
@@ -178,16 +179,22 @@ def values(scenario: Mapping[str, Any], path: str) -> list[Any]:
 def changed(scenario: Scenario, changes: Mapping[str, Any]) -> dict[str, Any]:
     """A deep copy of a scenario with other values: `{path: value}`, in the order given. A path has steps with / between
     them: keys, entries of a list by name (a part's, a step's of the day) or by number from 1; * stands for any
-    characters of a step and takes every entry that has what follows, as in `vary`. The last key may be a new one. The
-    value None takes the place out. Raises KeyError for a path that leads nowhere."""
+    characters of a step and takes every entry that has what follows, as in `vary`. The last key may be a new one; a + at
+    the end adds an entry to a list. The value None takes out what stands there. Raises KeyError for a path that leads nowhere."""
     out = copy.deepcopy(dict(scenario)) if isinstance(scenario, Mapping) else read(scenario)
     for path, value in changes.items():
+        if path.endswith("/+"):
+            for entries in values(out, path.removesuffix("/+")):
+                if not isinstance(entries, list):
+                    raise KeyError(f"{path}: not a list")
+                entries.append(copy.deepcopy(value))
+            continue
         # From the end, so that entries taken out of a list do not move those still to come.
-        for container, key in reversed(_all_places(out, path)):
+        for place in reversed(_all_places(out, path)):
             if value is not None:
-                container[key] = copy.deepcopy(value)
-            elif _is_there(container, key):
-                del container[key]
+                place.holder[place.key] = copy.deepcopy(value)
+            elif place.is_there():
+                del place.out_of[0][place.out_of[1]]
             else:
                 raise KeyError(f"{path}: is not given")
     return out

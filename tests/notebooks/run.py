@@ -66,7 +66,7 @@ def check(path, keep):
     faults = faults_as_stored(notebook)
     start = time.monotonic()
     with tempfile.TemporaryDirectory(prefix="clampfade-notebook-") as folder:
-        client = NotebookClient(notebook, timeout=120, kernel_name="python3", resources={"metadata": {"path": folder}})
+        client = NotebookClient(notebook, timeout=300, kernel_name="python3", resources={"metadata": {"path": folder}})
         try:
             client.execute()
             faults += faults_as_run(notebook)

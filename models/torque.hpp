@@ -43,12 +43,29 @@ public:
   [[nodiscard]] double bearing_diameter() const { return bearing_diameter_; }
   [[nodiscard]] double prevailing_torque() const { return prevailing_; }
 
-private:
+  /// Torque per clamp of a nut that turns: (2.5) without the prevailing torque [m].
+  [[nodiscard]] double arm(double thread_friction, double bearing_friction) const;
   [[nodiscard]] double thread_arm(double friction) const;  ///< torque per clamp from thread friction [m]
   [[nodiscard]] double bearing_arm(double friction) const; ///< [m]
+
+private:
   Thread thread_;
   double bearing_diameter_;
   double prevailing_;
 };
+
+/// A value and its standard deviation, both in the same unit.
+struct Measured {
+  double value = 0;
+  double deviation = 0; ///< >= 0
+};
+
+/// The clamp load that a check-torque reading stands for [N], (2.14), and its standard deviation to first order in
+/// those of what it is made of, which are taken as independent, (2.15). torque [N m] started the resting nut; frictions
+/// > 0; breakaway [-] > 0 is that at the age of the last act. A torque up to the prevailing one leaves no clamp: 0,
+/// with the deviation that the torque's alone gives. Only as right as the frictions: a reading stays high where they
+/// have risen, with the clamp long gone.
+Measured clamp_of_check_torque(const NutThread& nut, Measured torque, Measured thread_friction,
+                               Measured bearing_friction, Measured breakaway);
 
 } // namespace clampfade

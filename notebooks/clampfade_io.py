@@ -1,4 +1,4 @@
-"""Opens a file of results, a history, a plan or a study, as one labelled xarray.Dataset. No physics, nothing converted: SI.
+"""Opens a file of results, a history, a plan, a study or a fit, as one labelled xarray.Dataset. No physics, nothing converted: SI.
 
     import clampfade_io
     d = clampfade_io.load("scatter.h5")
@@ -16,7 +16,7 @@ import h5py
 import numpy as np
 import xarray as xr
 
-KINDS = ("clampfade-history", "clampfade-plan", "clampfade-study")
+KINDS = ("clampfade-history", "clampfade-plan", "clampfade-study", "clampfade-fit")
 _OF_HDF5 = {"CLASS", "NAME", "DIMENSION_LIST", "REFERENCE_LIST", "DIMENSION_LABELS", "valid_rows"}
 
 

@@ -3,9 +3,11 @@
 #include "post/compare.hpp"
 #include "post/dataset_table.hpp"
 #include "post/figure.hpp"
+#include "post/fit_text.hpp"
 #include "post/output.hpp"
 #include "post/page.hpp"
 #include "post/page_compare.hpp"
+#include "post/page_fit.hpp"
 #include "post/page_plan.hpp"
 #include "post/page_study.hpp"
 #include "post/plan_text.hpp"
@@ -16,6 +18,7 @@
 #include "post/summary_data.hpp"
 #include "post/summary_text.hpp"
 
+#include "solver/cli/manual.hpp"
 #include "solver/diagnostics.hpp"
 
 #include <CLI/CLI.hpp>
@@ -82,7 +85,8 @@ void add_summary(CLI::App& app) {
   CLI::App* summary = app.add_subcommand(
       "summary", "The finding, the budget of losses, limits and events of one run; or what a study says");
   summary
-      ->add_option("FILE", options->file, "history written by clampfade simulate, or study by sweep, sample or merge")
+      ->add_option("FILE", options->file,
+                   "history written by clampfade simulate, study by sweep, sample or merge, or fit by fit")
       ->required();
   CLI::Option* units_option =
       summary->add_option("--units", options->units, "si: kN, N·m, °C, km, µm; us: lbf, lbf·ft, °F, mi, thou")
@@ -115,6 +119,14 @@ void add_summary(CLI::App& app) {
       }
       const post::StudySummary s = post::summarise(file.study, risk);
       std::cout << (options->json ? post::to_json(file, s) : post::to_text(file, s, system, colour_wanted()));
+      return;
+    }
+    if (is_fit(options->file)) {
+      const FitFile file = read_fit(options->file);
+      const post::System system = system_of(options->units);
+      std::cout << (options->json  ? post::to_json(file)
+                    : options->csv ? post::to_csv(post::fit_table(file.fit, {"values"}, system))
+                                   : post::to_text(file, system, colour_wanted()));
       return;
     }
     const post::Summary s = post::summarise(History(options->file));
@@ -197,6 +209,22 @@ void add_table(CLI::App& app) {
         const post::LongTable t =
             checked("--dataset", [&] { return post::study_table(file.study, options->datasets, system); });
         text = options->json ? post::to_json(t, file.path, file.study.title, file.scenario_sha256) : post::to_csv(t);
+      }
+      post::write_output(options->out, text, options->force, {options->file});
+      return;
+    }
+    if (is_fit(options->file)) {
+      const FitFile file = read_fit(options->file);
+      std::string text;
+      if (options->list) {
+        for (const std::string& name : post::fit_tables(file.fit)) {
+          text += name + "\n";
+        }
+      } else {
+        const post::LongTable t =
+            checked("--dataset", [&] { return post::fit_table(file.fit, options->datasets, system); });
+        text = options->json ? post::to_json(t, file.path, file.fit.sets.front().title, file.scenario_sha256)
+                             : post::to_csv(t);
       }
       post::write_output(options->out, text, options->force, {options->file});
       return;
@@ -304,12 +332,15 @@ struct Drawing {
   bool force = false;
 };
 
-/// The page of one run, of several, of a plan or of a study: what the files are decides.
+/// The page of one run, of several, of a plan, of a study or of a fit: what the files are decides.
 std::string page_of(const std::vector<std::string>& files, post::System system, double risk) {
   if (files.size() == 1) {
     if (is_study(files.front())) {
       const StudyFile file = read_study(files.front());
       return post::study_page(file, post::summarise(file.study, risk), system);
+    }
+    if (is_fit(files.front())) {
+      return post::fit_page(read_fit(files.front()), system);
     }
     return is_plan(files.front()) ? post::plan_page(read_plan(files.front()), system)
                                   : post::page(post::read_run(History(files.front())), system);
@@ -330,7 +361,7 @@ void add_page(CLI::App& app) {
   };
   const auto options = std::make_shared<Options>();
   CLI::App* page = app.add_subcommand("page", "One page that answers the question, to open in a browser or to print");
-  page->add_option("FILES", options->files, "a history, several to be compared, a plan or a study")
+  page->add_option("FILES", options->files, "a history, several to be compared, a plan, a study or a fit")
       ->required()
       ->expected(1, static_cast<int>(post::kMostCompared));
   page->add_option("-o,--output", options->out, "where the page goes, as HTML")->required();
@@ -432,6 +463,7 @@ int run(int argc, char** argv) {
   CLI::App app("Says what happened to the clamp of a wheel joint, from the history that a run has written.",
                "clampfade-report");
   app.set_version_flag("--version", std::string("clampfade-report " CLAMPFADE_VERSION " (" CLAMPFADE_GIT_SHA ")"));
+  add_manual(app, CLAMPFADE_VERSION);
   app.require_subcommand(1);
   app.footer("Examples:\n"
              "  clampfade-report summary duals.h5\n"
@@ -439,6 +471,7 @@ int run(int argc, char** argv) {
              "  clampfade-report summary duals.h5 --json > duals.json\n"
              "  clampfade-report table duals.h5 --dataset clamp_cold > clamp.csv\n"
              "  clampfade-report compare duals.h5 bare.h5\n"
+             "  clampfade-report summary coupon-fit.h5\n"
              "  clampfade-report plan duals-plan.h5\n"
              "  clampfade-report checks\n"
              "\n"

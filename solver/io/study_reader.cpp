@@ -12,6 +12,7 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <map>
 #include <optional>
 #include <string_view>
 #include <utility>
@@ -154,6 +155,84 @@ public:
     s_.options_axes_.push_back(std::make_unique<Item>(std::move(axis)));
     read_axis(*s_.options_axes_.back(), option);
   }
+  /// A value to be found, from the command line.
+  void read_free(const std::string& text, const std::string& option) {
+    s_.sources_.push_back(make_source(option, text));
+    const Source* source = s_.sources_.back().get();
+    const auto part = [&](std::size_t from, std::size_t to) {
+      const std::string_view piece = std::string_view(text).substr(from, to - from);
+      auto item = std::make_unique<Item>(scalar(trimmed(piece), Item{}));
+      item->source = source;
+      item->line = 1;
+      item->column = static_cast<int>(from + std::min(piece.find_first_not_of(" \t"), piece.size())) + 1;
+      s_.free_items_.push_back(std::move(item));
+      return s_.free_items_.back().get();
+    };
+    const std::size_t equals = std::min(text.find('='), text.size());
+    Place p;
+    p.at = part(0, equals);
+    Context probe;
+    p.targets = find_places(probe, *s_.root_, reading_, *p.at, option);
+    s_.free_.emplace_back();
+    s_.free_places_.emplace_back();
+    if (p.targets.empty()) {
+      s_.missing_.insert(s_.missing_.end(), probe.faults.errors().begin(), probe.faults.errors().end());
+      return;
+    }
+    if (!may_change(p, s_.free_places_, option)) {
+      return;
+    }
+    const auto spec = number_at(p, option);
+    if (!spec || spec->quantity == Quantity::Count) {
+      if (spec || (whole_ && alike(p))) {
+        c_.faults.add(Code::WrongType, *p.at, option,
+                      fmt::format("{} is no single number that can take all values between two",
+                                  joined_path(p.targets.front().keys)),
+                      "a path to a quantity");
+      }
+      return;
+    }
+    p.spec = *spec;
+    FitParameter v;
+    v.path = p.at->text;
+    std::vector<FitParameter> others;
+    for (const auto& f : s_.free_) {
+      if (f) {
+        others.push_back(*f);
+      }
+    }
+    v.name = name_from(p, others);
+    v.label = label_from(p);
+    v.unit = spec->unit;
+    v.difference = spec->quantity == Quantity::Difference;
+    if (equals < text.size()) {
+      const std::size_t dots = text.find("..", equals);
+      if (dots == std::string::npos) {
+        c_.faults.add(Code::Syntax, *p.at, option, fmt::format("'{}' has no two ends", text), "PATH or PATH=LOW..HIGH");
+        return;
+      }
+      v.low = read_value(c_, *part(equals + 1, dots), p.spec, option);
+      v.high = read_value(c_, *part(dots + 2, text.size()), p.spec, option);
+      if (v.low >= v.high) {
+        inconsistent(c_, *p.at, option, fmt::format("'{}': the lower end is not below the upper", text), "LOW..HIGH");
+      }
+    } else {
+      const auto finite = [](const Range& r) { return std::isfinite(r.low) && std::isfinite(r.high); };
+      const Range& range = finite(spec->calibrated) ? spec->calibrated : spec->allowed;
+      if (!finite(range)) {
+        c_.faults.add(Code::MissingKey, *p.at, option, fmt::format("nothing says how far '{}' may go", v.path),
+                      "bounds: PATH=LOW..HIGH");
+        return;
+      }
+      v.low = range.low;
+      v.high = range.high;
+    }
+    constexpr double kWide = 10; // from here on equal proportions are the better measure
+    v.log = v.low > 0 && v.high / v.low >= kWide;
+    v.start = std::clamp(own_value(p).value_or(v.unscaled(0.5)), std::min(v.low, v.high), std::max(v.low, v.high));
+    s_.free_.back() = std::move(v);
+    s_.free_places_.back() = std::move(p);
+  }
   void read_scatter() {
     Map map(c_, *s_.root_, "", section(""));
     const Item* given = map.find("scatter");
@@ -165,10 +244,52 @@ public:
   }
 
 private:
+  /// The value that the scenario has at a path: the mean over its targets, and of each over its studs.
+  std::optional<double> own_value(const Place& p) {
+    double sum = 0;
+    double count = 0;
+    c_.quiet = true; // the scenario has been read before, and has warned
+    for (const TreePlace& t : p.targets) {
+      if (t.absent) {
+        continue;
+      }
+      const Item& item = t.find(*s_.root_);
+      for (std::size_t i = 0; i < (item.list() ? item.items.size() : 1); ++i) {
+        sum += read_value(c_, item.list() ? item.items[i] : item, p.spec, p.at->text);
+        count += 1;
+      }
+    }
+    c_.quiet = false;
+    return count > 0 && std::isfinite(sum) ? std::optional(sum / count) : std::nullopt;
+  }
+
   void empty(const Item* given, std::string_view key) {
     if (given != nullptr && given->list() && given->items.empty()) {
       inconsistent(c_, *given, std::string(key), "the list is empty", "at least one entry, or leave out the key");
     }
+  }
+
+  /// Whether the path leads to what a case may change and nothing else does; a fault if not.
+  bool may_change(const Place& p, const std::vector<Place>& others, const std::string& where) {
+    for (const TreePlace& t : p.targets) {
+      const std::string& first = t.keys.front();
+      if (first == "vary" || first == "scatter" || first == "schema" || first == "title" || first == "record") {
+        inconsistent(c_, *p.at, where, fmt::format("`{}` is the same in all cases of a study", first),
+                     "a path into joint, tightening, vehicle, heat, duty, service, loosening, solution or catalogue");
+        return false;
+      }
+      for (const Place& other : others) {
+        for (const TreePlace& o : other.targets) {
+          if (t.overlaps(o)) {
+            inconsistent(c_, *p.at, where,
+                         fmt::format("{} is also set by the entry in line {}", joined_path(t.keys), other.at->line),
+                         "each value once, and nothing inside of what another entry replaces");
+            return false;
+          }
+        }
+      }
+    }
+    return true;
   }
 
   /// The targets of a path and the declaration of their value, with the faults of both told. None if there is no path.
@@ -184,23 +305,8 @@ private:
     Place p;
     p.at = path;
     p.targets = find_places(c_, *s_.root_, reading_, *path, m.at("path"));
-    for (const TreePlace& t : p.targets) {
-      const std::string& first = t.keys.front();
-      if (first == "vary" || first == "scatter" || first == "schema" || first == "title" || first == "record") {
-        inconsistent(c_, *path, m.at("path"), fmt::format("`{}` is the same in all cases of a study", first),
-                     "a path into joint, tightening, vehicle, heat, duty, service, loosening, solution or catalogue");
-        return std::nullopt;
-      }
-      for (const Place& other : others) {
-        for (const TreePlace& o : other.targets) {
-          if (t.overlaps(o)) {
-            inconsistent(c_, *path, m.at("path"),
-                         fmt::format("{} is also set by the entry in line {}", joined_path(t.keys), other.at->line),
-                         "each value once, and nothing inside of what another entry replaces");
-            return std::nullopt;
-          }
-        }
-      }
+    if (!may_change(p, others, m.at("path"))) {
+      return std::nullopt;
     }
     if (p.targets.empty()) {
       return std::nullopt;
@@ -268,6 +374,16 @@ private:
       }
       return name;
     }
+    return name_from(p, others);
+  }
+
+  /// A name made of the last steps of the path.
+  template <class T>
+  static std::string name_from(const Place& p, const std::vector<T>& others) {
+    const auto taken = [&](const std::string& name) {
+      return is_study_name(name) ||
+             std::any_of(others.begin(), others.end(), [&](const T& o) { return o.name == name; });
+    };
     const std::vector<std::string> steps = split_path(p.at->text);
     const auto poor = [](const std::string& name) { return name.empty() || (name[0] >= '0' && name[0] <= '9'); };
     std::string name = snake(steps.back());
@@ -287,6 +403,9 @@ private:
       std::replace(name.begin(), name.end(), '_', ' ');
       return name;
     }
+    return label_from(p);
+  }
+  static std::string label_from(const Place& p) {
     const std::vector<std::string> steps = split_path(p.at->text);
     std::string label;
     for (std::size_t k = steps.size() > 1 ? steps.size() - 2 : 0; k < steps.size(); ++k) {
@@ -740,6 +859,9 @@ StudyReader::StudyReader(const std::string& written, const std::string& name, co
     for (const std::string& axis : more.axes) {
       reader.read_option(axis, more.option);
     }
+    for (const std::string& value : more.free) {
+      reader.read_free(value, "--free");
+    }
     reader.read_scatter();
   }
   throw_faults(context.faults);
@@ -819,6 +941,82 @@ Scenario StudyReader::value_case(double value) const {
     target.put(tree, scalar(si_text(value, p.spec), *p.at));
   }
   return read(tree, false);
+}
+
+const ParamSpec& StudyReader::free_spec(std::size_t k) const { return free_places_.at(k).spec; }
+
+Scenario StudyReader::free_case(const std::vector<double>& values, bool resolved) const {
+  Item tree = *root_;
+  put_free(tree, values);
+  return read(tree, resolved);
+}
+
+void StudyReader::put_free(Item& tree, const std::vector<double>& values) const {
+  for (std::size_t k = 0; k < free_places_.size(); ++k) {
+    const Place& p = free_places_[k];
+    for (const TreePlace& target : p.targets) {
+      target.put(tree, scalar(si_text(values.at(k), p.spec), *p.at));
+    }
+  }
+}
+
+std::string StudyReader::fitted_block(const std::vector<double>& values, const std::vector<std::string>& notes,
+                                      const std::string& source) const {
+  Item tree = *root_;
+  put_free(tree, values);
+  // Kinds in the order of the scenario, entries too; of each entry the fitted keys and their remarks.
+  std::map<std::pair<std::string, std::string>, std::map<std::string, std::string>> fitted;
+  std::string beside;
+  for (std::size_t k = 0; k < free_places_.size(); ++k) {
+    for (const TreePlace& t : free_places_[k].targets) {
+      const std::string note = k < notes.size() && !notes[k].empty() ? "  # " + notes[k] : "";
+      if (t.keys.size() >= 4 && t.keys.front() == "catalogue") {
+        std::string& remark = fitted[{t.keys[1], t.keys[2]}][t.keys[3]];
+        remark += remark.empty() ? note : note.substr(3);
+      } else {
+        beside += fmt::format("# {}: {}{}\n", joined_path(t.keys), si_text(values.at(k), free_places_[k].spec), note);
+      }
+    }
+  }
+  std::string out;
+  const Item* catalogue = tree.find("catalogue");
+  for (std::size_t i = 0; catalogue != nullptr && i < catalogue->items.size(); ++i) {
+    const std::string& kind = catalogue->names[i].text;
+    bool opened = false;
+    for (std::size_t j = 0; j < catalogue->items[i].items.size(); ++j) {
+      const auto found = fitted.find({kind, catalogue->items[i].names[j].text});
+      if (found == fitted.end()) {
+        continue;
+      }
+      const Item& entry = catalogue->items[i].items[j];
+      out += out.empty() ? "catalogue:\n" : "";
+      out += opened ? "" : fmt::format("  {}:\n", kind);
+      opened = true;
+      out += fmt::format("    {}:\n", yaml_text(found->first.second));
+      std::string keys;
+      std::string before;
+      for (std::size_t k = 0; k < entry.items.size(); ++k) {
+        const std::string& key = entry.names[k].text;
+        if (key == "source") {
+          before = entry.items[k].text;
+        } else if (key != "provenance") {
+          const auto remark = found->second.find(key);
+          out += fmt::format("      {}: {}{}\n", key, flow_text(entry.items[k]),
+                             remark == found->second.end() ? "" : remark->second);
+        }
+      }
+      for (const auto& [key, remark] : found->second) {
+        keys += (keys.empty() ? "" : ", ") + key;
+      }
+      const std::string whole =
+          fmt::format("{}: {}{}", source, keys, before.empty() ? "" : "; the other values: " + before);
+      out += fmt::format("      source: {}\n      provenance: fitted\n", yaml_text(whole));
+    }
+  }
+  if (!beside.empty()) {
+    out += "# Values outside the catalogue, to be put where their paths lead:\n" + beside;
+  }
+  return out;
 }
 
 ParamSpec StudyReader::axis_spec() const { return axis_places_.at(0).spec; }

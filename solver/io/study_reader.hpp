@@ -1,6 +1,7 @@
 // The scenario's sections `vary` and `scatter`: paths into its tree, the values put there, and the scenario of a case.
 #pragma once
 
+#include "solver/fit_result.hpp"
 #include "solver/io/catalogue.hpp"
 #include "solver/io/document.hpp"
 #include "solver/io/map_reader.hpp"
@@ -10,6 +11,7 @@
 
 #include <cstddef>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -26,6 +28,9 @@ public:
     std::vector<std::string> axes;
     std::string option = "--vary"; ///< what messages call them
     bool instead = false;          ///< whether they take the place of the scenario's own `vary`, not go behind it
+    /// Values that a fit is to find, `PATH` or `PATH=10 MPa..100 MPa`. One whose path the scenario does not have is
+    /// left out; `missing` says why.
+    std::vector<std::string> free;
   };
   /// Throws InputError with all faults of the scenario, its `vary`, its `scatter` and `more`; FileError as
   /// read_scenario does.
@@ -57,10 +62,25 @@ public:
   /// What the values of the first axis are; its unit is empty for names.
   [[nodiscard]] ParamSpec axis_spec() const;
 
+  /// The values to be found, one for each of More::free; none where the scenario has no such path. They start at the
+  /// scenario's own value, the mean of those that one path leads to.
+  [[nodiscard]] const std::vector<std::optional<FitParameter>>& free() const { return free_; }
+  /// Why some of them are not there; a diagnostic each.
+  [[nodiscard]] const std::vector<Diagnostic>& missing() const { return missing_; }
+  [[nodiscard]] const ParamSpec& free_spec(std::size_t k) const;
+  /// The scenario with a value for each of More::free [SI]; those it does not have are passed over. Throws as
+  /// sweep_case does.
+  [[nodiscard]] Scenario free_case(const std::vector<double>& values, bool resolved = false) const;
+  /// YAML with these values, to be pasted: the catalogue entries that they belong to, whole, with `source` and the
+  /// provenance `fitted`; values outside the catalogue as remarks. `notes` has a remark for each value, or none.
+  [[nodiscard]] std::string fitted_block(const std::vector<double>& values, const std::vector<std::string>& notes,
+                                         const std::string& source) const;
+
 private:
   struct Place;
   class Reader;
   [[nodiscard]] Scenario read(const Item& tree, bool resolved) const;
+  void put_free(Item& tree, const std::vector<double>& values) const;
 
   std::string name_;
   ReadOptions options_;
@@ -73,8 +93,12 @@ private:
   std::vector<StudyAxis> axes_;
   std::vector<Place> axis_places_; ///< one an axis
   std::vector<ScatterSpec> scatter_;
-  std::vector<Place> scatter_places_; ///< one for each of `scatter`
-  std::string sections_;              ///< `vary` and `scatter` as text
+  std::vector<Place> scatter_places_;             ///< one for each of `scatter`
+  std::vector<std::unique_ptr<Item>> free_items_; ///< paths and bounds of `free_`
+  std::vector<std::optional<FitParameter>> free_;
+  std::vector<Place> free_places_; ///< one for each of `free_`, without targets where it has none
+  std::vector<Diagnostic> missing_;
+  std::string sections_; ///< `vary` and `scatter` as text
   std::vector<std::string> warnings_;
 };
 

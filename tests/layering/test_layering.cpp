@@ -76,6 +76,9 @@ std::string objection(const std::string& file, const std::string& what) {
     if (starts(what, "<yaml-cpp/") && file != "solver/io/scenario_yaml.cpp") {
       return "yaml-cpp belongs to solver/io/scenario_yaml.cpp alone";
     }
+    if ((starts(what, "<ceres/") || starts(what, "<glog/")) && file != "solver/fit_minimise.cpp") {
+      return "Ceres belongs to solver/fit_minimise.cpp alone";
+    }
     if ((starts(what, "<hdf5") || starts(what, "<H5")) && !starts(file, "solver/io/history")) {
       return "HDF5 belongs to solver/io/history alone";
     }
@@ -102,8 +105,9 @@ std::string objection(const std::string& file, const std::string& what) {
   if (starts(file, "post/")) {
     const bool allowed = starts(what, "post/") || what == "solver/io/history.hpp" ||
                          what == "solver/io/plan_file.hpp" || what == "solver/io/study_file.hpp" ||
-                         what == "solver/diagnostics.hpp" || what == "models/units.hpp";
-    return allowed ? "" : "a report knows histories, plans, studies, messages and units only";
+                         what == "solver/io/fit_file.hpp" || what == "solver/diagnostics.hpp" ||
+                         what == "models/units.hpp" || (file == "post/main.cpp" && what == "solver/cli/manual.hpp");
+    return allowed ? "" : "a report knows histories, plans, studies, fits, messages and units only";
   }
   if (!starts(what, "models/") && !starts(what, "solver/")) {
     return "solver includes models and solver only";
@@ -119,18 +123,18 @@ std::string objection(const std::string& file, const std::string& what) {
     const bool edge = starts(what, "models/") || starts(what, "solver/io/") || what == "solver/scenario.hpp" ||
                       what == "solver/sink.hpp" || what == "solver/plan_result.hpp" ||
                       what == "solver/study_result.hpp" || what == "solver/study_spec.hpp" ||
-                      what == "solver/diagnostics.hpp";
+                      what == "solver/fit_result.hpp" || what == "solver/diagnostics.hpp";
     if (!edge) {
       return "the edges know no numerics";
     }
     if ((starts(file, "solver/io/history") || starts(file, "solver/io/plan_file.") ||
-         starts(file, "solver/io/study_file")) &&
+         starts(file, "solver/io/study_file") || starts(file, "solver/io/fit_file")) &&
         starts(what, "models/")) {
       return "a file of results takes what it is given";
     }
     if ((what == "solver/io/history_hdf5.hpp" || what == "solver/io/history_arrays.hpp") &&
         !starts(file, "solver/io/history") && file != "solver/io/plan_file.cpp" && file != "solver/io/study_file.cpp" &&
-        file != "solver/io/study_file_read.cpp") {
+        file != "solver/io/study_file_read.cpp" && !starts(file, "solver/io/fit_file")) {
       return "HDF5 belongs to the files of results alone";
     }
     return "";

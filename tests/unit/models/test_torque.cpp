@@ -4,6 +4,7 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
+#include <random>
 
 using namespace clampfade;
 using test::close;
@@ -32,4 +33,51 @@ TEST_CASE("torque: rest raises both frictions, not the share that stretches the 
   CHECK(s.pitch == close(150e3 * 1.5e-3 / (2 * kPi), 0, 1e-14));
   CHECK(s.thread == close(150e3 * 0.12 * thread.pitch_diameter() / 2 / std::cos(kPi / 6), 0, 1e-14));
   CHECK(s.bearing == close(150e3 * 0.10 * 15e-3, 0, 1e-14));
+}
+
+TEST_CASE("torque: a check-torque reading gives back the clamp that it was made of") {
+  const Thread thread{"demo", 22e-3, 1.5e-3};
+  const NutThread nut(thread, 30e-3, 26);
+  for (const double clamp : {20e3, 95e3, 183e3}) {
+    const double torque = nut.torque_to_move(clamp, 0.12, 0.10, 1.25);
+    CHECK(clamp_of_check_torque(nut, {torque, 0}, {0.12, 0}, {0.10, 0}, {1.25, 0}).value == close(clamp, 0, 1e-13));
+    CHECK(clamp_of_check_torque(nut, {torque, 0}, {0.12, 0}, {0.10, 0}, {1.25, 0}).deviation == 0);
+  }
+  // Up to the prevailing torque nothing is left, and the wrench's own error is all there is.
+  const Measured none = clamp_of_check_torque(nut, {20, 5}, {0.12, 0.01}, {0.10, 0.01}, {1.25, 0.1});
+  CHECK(none.value == 0);
+  CHECK(none.deviation == close(5 / nut.arm(0.15, 0.125), 0, 1e-13));
+}
+
+TEST_CASE("torque: the deviation of a checked clamp is that of many drawn readings") {
+  // Monte Carlo, with errors small enough for the first order: the mean of 200,000 has its own error of 0.2 %, and so
+  // has their deviation.
+  const Thread thread{"demo", 22e-3, 1.5e-3};
+  const NutThread nut(thread, 30e-3, 26);
+  const Measured torque{600, 12};
+  const Measured thread_friction{0.12, 0.004};
+  const Measured bearing_friction{0.10, 0.003};
+  const Measured breakaway{1.15, 0.02};
+  std::mt19937_64 random(7);
+  std::normal_distribution<double> normal;
+  const auto drawn = [&](const Measured& m) { return m.value + m.deviation * normal(random); };
+  double sum = 0;
+  double squares = 0;
+  constexpr int kDraws = 200000;
+  for (int i = 0; i < kDraws; ++i) {
+    const double b = drawn(breakaway);
+    const double f = nut.clamp(drawn(torque), b * drawn(thread_friction), b * drawn(bearing_friction));
+    sum += f;
+    squares += f * f;
+  }
+  const double mean = sum / kDraws;
+  const Measured told = clamp_of_check_torque(nut, torque, thread_friction, bearing_friction, breakaway);
+  CHECK(mean == close(told.value, 0, 2e-3));
+  CHECK(std::sqrt(squares / kDraws - mean * mean) == close(told.deviation, 0, 0.01));
+  // Each of the four has a say.
+  for (const int without : {0, 1, 2, 3}) {
+    Measured parts[] = {torque, thread_friction, bearing_friction, breakaway};
+    parts[without].deviation = 0;
+    CHECK(clamp_of_check_torque(nut, parts[0], parts[1], parts[2], parts[3]).deviation < 0.99 * told.deviation);
+  }
 }

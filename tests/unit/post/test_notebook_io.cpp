@@ -1,8 +1,10 @@
 // The Python module that opens files of results: what stands in a file stands in the dataset, with its labels.
+#include "solver/io/fit_file.hpp"
 #include "solver/io/history.hpp"
 #include "solver/io/plan_file.hpp"
 #include "solver/io/study_file.hpp"
 
+#include "tests/support/fit_file_example.hpp"
 #include "tests/support/plan_example.hpp"
 #include "tests/support/python.hpp"
 #include "tests/support/study_example.hpp"
@@ -49,6 +51,22 @@ assert d.scenario.dims == () and str(d.scenario.values).startswith('schema: 1')
 assert not [n for n in d.variables if n.startswith('checkpoint')]
 )",
         dir / "a.h5");
+}
+
+TEST_CASE("notebook module: a fit") {
+  if (!python_has("h5py, xarray")) {
+    return;
+  }
+  const TmpDir dir;
+  FitWriter(dir / "fit.h5").write(fit_file_example());
+  check(R"(
+assert d.value.dims == ('parameter',) and float(d.value[2]) == 8e-6 and str(d.unit.values[2]) == 'm'
+assert d.correlation.dims == ('parameter', 'parameter_other') and float(d.correlation[0, 1]) == 0.65
+assert d.reading_value.dims == ('reading',) and d.reading_time.attrs['units'] == 's'
+assert d.curve_value.dims == ('curve', 'instant') and float(d.curve_value[0, 2]) == 177e3
+assert d.attrs['loss'] == 'huber' and 'provenance: fitted' in d.attrs['block']
+)",
+        dir / "fit.h5");
 }
 
 TEST_CASE("notebook module: a grid, a sample and a plan") {

@@ -179,6 +179,25 @@ std::string circle(const Includes& all) {
   return found;
 }
 
+/// Types that headers define outside of functions and other types, with the namespace before them.
+std::vector<std::string> types_in(const std::string& header) {
+  static const std::regex line(R"(^(namespace|struct|class) ([A-Za-z_:]+)( final)?( :.*)? \{)");
+  std::vector<std::string> found;
+  std::string space;
+  std::istringstream lines(header);
+  for (std::string one; std::getline(lines, one);) {
+    std::smatch match;
+    if (std::regex_search(one, match, line)) {
+      if (match[1] == "namespace") {
+        space = match[2];
+      } else {
+        found.push_back(space + "::" + match[2].str());
+      }
+    }
+  }
+  return found;
+}
+
 } // namespace
 
 TEST_CASE("layering: includes are found as they are written") {
@@ -265,6 +284,25 @@ TEST_CASE("layering: nothing includes itself by a detour") {
   CHECK(circle({{"a", {"b"}}, {"b", {"c", "<vector>"}}, {"c", {"a"}}}) == "a -> b -> c -> a");
   CHECK(circle({{"a", {"b", "c"}}, {"b", {"c"}}, {"c", {}}}).empty());
   CHECK(circle(tree()) == "");
+}
+
+TEST_CASE("layering: one name, one type") {
+  // Two types of one name in two headers that nobody includes together compile, and are taken for each other.
+  CHECK(types_in("namespace a {\nstruct B {\n  struct C {\n};\nclass D final : public B {\nstruct E;\n") ==
+        std::vector<std::string>{"a::B", "a::D"});
+  std::map<std::string, std::string> known;
+  for (const char* folder : {"models", "solver", "post"}) {
+    for (const std::string& file : sources(folder)) {
+      if (file.substr(file.size() - 4) != ".hpp") {
+        continue;
+      }
+      for (const std::string& type : types_in(read(kSource + "/" + file))) {
+        const auto [before, first] = known.emplace(type, file);
+        CHECK_MESSAGE(first, type, " stands in ", before->second, " and in ", file);
+      }
+    }
+  }
+  CHECK(known.size() > 200);
 }
 
 TEST_CASE("layering: the format page and the program agree on the version") {

@@ -80,9 +80,12 @@ def _legend(ax: Axes, columns: int = 2, **more: float) -> None:
               columnspacing=1.5, **more)
 
 
-def _required(ax: Axes, levels: list[float]) -> None:
+def _required(ax: Axes, levels: list[float], in_legend: bool = False) -> None:
     for level in sorted({round(v / KN, 2) for v in levels}):
-        ax.axhline(level, color=WARN, lw=1.4, ls=(0, (1, 1.2)), zorder=1.5)
+        line = ax.axhline(level, color=WARN, lw=1.4, ls=(0, (1, 1.2)), zorder=1.5)
+        if in_legend:
+            line.set_label(f"required {level:.0f} kN")
+            continue
         ax.annotate(f"required {level:.0f} kN", (0.01, level), xycoords=("axes fraction", "data"), xytext=(0, -3),
                     textcoords="offset points", ha="left", va="top", color=WARN, fontsize=10,
                     path_effects=HALO)
@@ -139,7 +142,7 @@ def plot_budget(runs: Runs | Mapping[str, xr.DataArray], *, title: str | None = 
         for mechanism in shown:
             width = float(values.sel(mechanism=mechanism)) / KN
             ax.barh(row, width, left=left, color=MECHANISMS[mechanism], edgecolor="white", lw=1, height=0.72)
-            if width > 0.07 * longest:
+            if 0.07 * longest < width < 0.95 * float(values.sum()) / KN:
                 dark = mechanism in ("coating_flow", "stud_yield", "wear")
                 ax.text(left + width / 2, row, f"{width:.1f}", ha="center", va="center", fontsize=10,
                         color="white" if dark else INK)
@@ -183,7 +186,7 @@ def plot_spread(study: xr.Dataset, *, title: str | None = None, ax: Axes | None 
     ax.plot(days, middle, color=INK, lw=1.8, label="median wheel")
     ax.plot(days, drawn.clamp_cold_lowest.values.min(axis=0) / KN, color=WARN, lw=1, ls=(0, (6, 2)), label="lowest of all")
     ax.set(xlabel="days since tightening", ylabel="cold clamp of the weakest stud, kN", xlim=(0, days[-1]), ylim=(0, None))
-    _required(ax, list(drawn.required_clamp.values))
+    _required(ax, list(drawn.required_clamp.values), in_legend=True)
     ax.set_title(title or _wrapped(f"Weakest stud of {drawn.sizes['case']} wheels with scattered values"))
     _legend(ax)
     return ax

@@ -56,9 +56,12 @@ class Paths(unittest.TestCase):
 
     def test_do_not_share_what_they_put(self):
         entry = {"retorque": {"after": "80 km"}}
-        twice = cf.changed(self.wheel, {"service": [], "service/+": entry})
+        friction = {"thread": 0.1, "bearing": 0.1}
+        made = cf.changed(self.wheel, {"service": [], "service/+": entry, "tightening/friction": friction})
         entry["retorque"]["after"] = "1 d"
-        self.assertEqual(twice["service"], [{"retorque": {"after": "80 km"}}])
+        friction["thread"] = 0.2
+        self.assertEqual(made["service"], [{"retorque": {"after": "80 km"}}])
+        self.assertEqual(made["tightening"]["friction"]["thread"], 0.1)
 
     def test_add_and_take_out(self):
         longer = cf.changed(self.wheel, {"joint/stack/+": {"part": "spacer"}})
@@ -346,6 +349,7 @@ class Charts(unittest.TestCase):
             self.assertAlmostEqual(float(values[0]), shown, places=9)
 
     def test_settings_are_put_back(self):
+        plt.rcdefaults()
         before = dict(plt.rcParams)
         charts.plot_clamp(history())
         self.assertEqual(dict(plt.rcParams), before)

@@ -72,7 +72,9 @@ std::vector<DataSet> read_sets(const FitOptions& options) {
   StudyReader::More more;
   more.instead = true;
   more.free = options.free;
-  for (const auto& [scenario, data] : files) {
+  for (const auto& file_pair : files) {
+    const std::string& scenario = file_pair.first; // clang 14 lets no lambda see a structured binding
+    const std::string& data = file_pair.second;
     DataSet set;
     set.scenario_file = scenario;
     set.data_file = data;

@@ -145,7 +145,7 @@ void complete(const CLI::App& app, const std::string& path, Completion& out) {
 } // namespace
 
 std::string man_page(const CLI::App& app, const std::string& version) {
-  const std::string name = app.get_name();
+  const std::string& name = app.get_name();
   std::string out = fmt::format(".TH {} 1 \"\" \"clampfade {}\" \"User commands\"\n", troff(name), version);
   // What whatis(1) shows: no sentence.
   std::string about = app.get_description();

@@ -231,11 +231,11 @@ TEST_CASE("program: a fit that is stopped leaves nothing behind") {
 TEST_CASE("program: the shipped coupon gives what its head says, and the report reads it") {
   const TmpDir dir;
   const std::string shipped = CLAMPFADE_SOURCE "/scenarios/fit-painted-coupon";
-  const CliResult made = clampfade_in(
-      dir, "fit " + quote(shipped + ".yaml") + " --data " + quote(shipped + ".csv") + " --set " +
-               quote(shipped + "-warm.yaml") + " " + quote(shipped + "-warm.csv") +
-               " --free 'catalogue/coatings/sample paint/compaction_cold=0.01..0.15'"
-               " --free 'catalogue/coatings/sample paint/compaction_hot=0.1..0.4' --json -o fit.h5");
+  const CliResult made =
+      clampfade_in(dir, "fit " + quote(shipped + ".yaml") + " --data " + quote(shipped + ".csv") + " --set " +
+                            quote(shipped + "-warm.yaml") + " " + quote(shipped + "-warm.csv") +
+                            " --free 'catalogue/coatings/sample paint/compaction_cold=0.01..0.15'"
+                            " --free 'catalogue/coatings/sample paint/compaction_hot=0.1..0.4' --json -o fit.h5");
   CAPTURE(made.err);
   REQUIRE(made.exit == 0);
   const auto document = nlohmann::json::parse(made.out);
@@ -259,7 +259,8 @@ TEST_CASE("program: the shipped coupon gives what its head says, and the report 
   CHECK(has(flat(summary.out), "never skip a re-check"));
   const CliResult list = report("table fit.h5 --list");
   CHECK(list.out == "readings\nvalues\ncurves\nstarts\n");
-  CHECK(has(report("table fit.h5 --dataset values").out, "compaction_cold,catalogue/coatings/sample paint/compaction_cold,1,"));
+  CHECK(has(report("table fit.h5 --dataset values").out,
+            "compaction_cold,catalogue/coatings/sample paint/compaction_cold,1,"));
   CHECK(report("table fit.h5 --dataset nothing").exit == 2);
   CHECK(has(report("summary fit.h5 --csv").out, "name,path,unit,value"));
   CHECK(report("page fit.h5 -o fit.html").exit == 0);

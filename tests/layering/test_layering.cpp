@@ -1,4 +1,5 @@
 // The shape of the source tree: who may include whom, no circles, and facts that stand in two places.
+#include "solver/io/fit_file.hpp"
 #include "solver/io/history.hpp"
 #include "solver/io/plan_file.hpp"
 #include "solver/io/study_file.hpp"
@@ -270,6 +271,9 @@ TEST_CASE("layering: the format page and the program agree on the version") {
   CHECK(page.find("\n# Study file, format " + std::to_string(kStudyFormatMajor) + "." +
                   std::to_string(kStudyFormatMinor) + "\n") != std::string::npos);
   CHECK(page.find("`" + std::string(kStudyFileType) + "`") != std::string::npos);
+  CHECK(page.find("\n# Fit file, format " + std::to_string(kFitFormatMajor) + "." + std::to_string(kFitFormatMinor) +
+                  "\n") != std::string::npos);
+  CHECK(page.find("`" + std::string(kFitFileType) + "`") != std::string::npos);
 }
 
 TEST_CASE("layering: no test name holds the sign that splits it in ctest's list") {

@@ -18,6 +18,7 @@
 #include "post/summary_data.hpp"
 #include "post/summary_text.hpp"
 
+#include "solver/cli/manual.hpp"
 #include "solver/diagnostics.hpp"
 
 #include <CLI/CLI.hpp>
@@ -462,6 +463,7 @@ int run(int argc, char** argv) {
   CLI::App app("Says what happened to the clamp of a wheel joint, from the history that a run has written.",
                "clampfade-report");
   app.set_version_flag("--version", std::string("clampfade-report " CLAMPFADE_VERSION " (" CLAMPFADE_GIT_SHA ")"));
+  add_manual(app, CLAMPFADE_VERSION);
   app.require_subcommand(1);
   app.footer("Examples:\n"
              "  clampfade-report summary duals.h5\n"

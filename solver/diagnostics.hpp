@@ -9,8 +9,8 @@
 
 namespace clampfade {
 
-/// Exit codes of both programs.
-enum class Exit { Ok = 0, Input = 2, Numerical = 3, File = 4, Bug = 70 };
+/// Exit codes of both programs. Outside: done, and some wheel that was checked lies outside its bands.
+enum class Exit { Ok = 0, Outside = 1, Input = 2, Numerical = 3, File = 4, Bug = 70 };
 
 /// Every message a user can see has one of these codes; `describe` gives its text for the manual.
 enum class Code {

@@ -27,6 +27,7 @@ struct Balance {
   std::vector<double> plastic;      ///< permanent stretch of each stud [m]
   std::vector<WasherTrial> washers; ///< of each stud
 };
+/// Hand in large ones by std::ref: a copy would be an allocation for each solve.
 using Shorten = std::function<void(std::span<const double> forces, Balance& balance)>;
 
 /// A wheel at rest.

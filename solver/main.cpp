@@ -2,7 +2,11 @@
 // to stderr.
 #include "models/units.hpp"
 #include "solver/cli/check.hpp"
+#include "solver/cli/correct.hpp"
 #include "solver/cli/fit.hpp"
+#include "solver/cli/fleet.hpp"
+#include "solver/cli/manual.hpp"
+#include "solver/cli/records.hpp"
 #include "solver/cli/study_command.hpp"
 #include "solver/cli/terminal.hpp"
 #include "solver/diagnostics.hpp"
@@ -177,6 +181,7 @@ int main_program(int argc, char** argv) {
   CLI::App app("Clamp load of bolted heavy-vehicle wheel joints over days and months of heat, braking and rolling.");
   app.name("clampfade");
   app.set_version_flag("--version", std::string("clampfade ") + CLAMPFADE_VERSION + " (" + CLAMPFADE_GIT_SHA + ")");
+  add_manual(app, CLAMPFADE_VERSION);
   app.require_subcommand(1);
   app.footer(
       "Examples:\n"
@@ -189,11 +194,14 @@ int main_program(int argc, char** argv) {
       "  clampfade sample wheel.yaml -o s.h5 --count 200  with values scattered, 200 times\n"
       "  clampfade limit wheel.yaml --path joint/stack/*/*_side/thickness --between \"0 um\" \"150 um\"\n"
       "                                             the value at which the clamp is only just kept\n"
+      "  clampfade records wheels.csv --torque \"475 lbf*ft\"  was every wheel tightened as it should be?\n"
+      "  clampfade fleet due --store fleet.sqlite --on 2024-04-20 --recheck-every \"1 week\"\n"
+      "                                             wheels over time, and which are due for a re-check\n"
       "  clampfade fit coupon.yaml --data coupon.csv --free PATH  values from readings of a bench test\n"
       "  clampfade schema                           every key a scenario may have\n"
       "\n"
-      "Exit codes: 0 done, 2 bad input, 3 the numerics failed, 4 a file could not be read or written,\n"
-      "70 a fault of the program, 128 + signal for a run that was stopped.");
+      "Exit codes: 0 done, 1 done and some wheel lies outside its bands, 2 bad input, 3 the numerics failed, 4 a file\n"
+      "could not be read or written, 70 a fault of the program, 128 + signal for a run that was stopped.");
 
   std::string file;
   std::string out;
@@ -226,7 +234,10 @@ int main_program(int argc, char** argv) {
   int code = static_cast<int>(Exit::Ok);
   add_plan(app, code);
   add_study_commands(app, code);
+  add_records(app, code);
+  add_fleet(app, code);
   add_fit(app, code);
+  add_correct(app, code);
 
   CLI::App* schema_command = app.add_subcommand("schema", "Print every key a scenario may have");
 

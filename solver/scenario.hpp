@@ -32,6 +32,11 @@ struct TighteningRecord {
   double torque = 0;           ///< [N m]
   std::optional<double> angle; ///< [rad]
   std::string time, tool, operator_name, vehicle, axle, wheel;
+  std::optional<std::size_t> pass;  ///< from 1, where the record tells it
+  std::optional<double> set_torque; ///< that the tool was set to [N m], where the record tells it
+  std::optional<double> odometer;   ///< of the vehicle [m], where the record tells it
+  std::optional<double> instant;    ///< `time` in seconds since 1970, where it is read as one [s]
+  int line = 0;                     ///< in the file, from 1
 };
 
 struct VehicleSpec {

@@ -401,14 +401,7 @@ private:
                span.air,
                {span.brake_heat.middle + span.spared + span.moving * extra_power, span.brake_heat.rise}},
               nodes_);
-    std::vector<double> nodes = nodes_;
-    SpanSystem system(
-        wheel_, span.roads,
-        [this](double t, std::vector<double>& out) {
-          out.resize(nodes_.size());
-          heat_.at(t, out);
-        },
-        scenario_.tolerance);
+    system_.begin(span.roads);
     const double distance = distance_;
     const double stops = stops_;
     const auto observe = [&](const State& before, const State& after, double t, double h) {
@@ -430,12 +423,12 @@ private:
       if (span.duration - stop < kSameInstant) {
         stop = span.duration;
       }
-      system.run(stepper_, x_, done, stop, step_, observe);
+      system_.run(stepper_, x_, done, stop, step_, std::ref(observe));
       done = stop;
       now_ = start + done;
       distance_ = distance + span.speed * done;
-      if (!system.controlled_by().empty()) {
-        controlled_by_ = system.controlled_by();
+      if (!system_.controlled_by().empty()) {
+        controlled_by_ = system_.controlled_by();
       }
       const double share = done == span.duration ? 1 : done / span.duration;
       stops_ = stops + std::floor(static_cast<double>(span.stops) * share);
@@ -451,10 +444,11 @@ private:
         due = true;
       }
       if (due) {
-        at(done, nodes);
-        nodes.swap(nodes_);
+        // What a record reads is where the heat stands then, not at the end of the span.
+        at(done, recorded_nodes_);
+        recorded_nodes_.swap(nodes_);
         record(now_);
-        nodes.swap(nodes_);
+        recorded_nodes_.swap(nodes_);
       }
     }
   }
@@ -735,6 +729,7 @@ private:
   Wheel wheel_;
   Budget budget_;
   HeatSolver heat_;
+  SpanSystem system_{wheel_, [this](double t, std::vector<double>& nodes) { at(t, nodes); }, scenario_.tolerance};
   Days days_;
   SpotCheck spot_check_;
   Envelope envelope_;
@@ -765,7 +760,7 @@ private:
   double now_ = 0;
   std::uint64_t asked_ = 0; ///< steps since the run began, for the questions whether to go on
   SlipState slip_;
-  std::vector<double> watch_, places_;
+  std::vector<double> watch_, places_, recorded_nodes_;
   std::vector<WheelLoad> loads_; ///< the largest of a step
   std::string controlled_by_;
   /// Days whose heat is kept: of a week, that repeat themselves where no season moves them; or of the run, for the

@@ -20,6 +20,14 @@ public:
   SpanSystem(Wheel& wheel, const RoadLoad& road, NodeTemperatures nodes, double tolerance)
       : SpanSystem(wheel, Roads(&road, 1), std::move(nodes), tolerance) {}
   SpanSystem(Wheel&, RoadLoad&&, NodeTemperatures, double) = delete;
+  /// For spans that come one after another under other roads, each with node temperatures in its own local time.
+  SpanSystem(Wheel& wheel, NodeTemperatures nodes, double tolerance)
+      : SpanSystem(wheel, Roads{}, std::move(nodes), tolerance) {}
+  /// Turns to another span; its roads must outlive its steps.
+  void begin(Roads roads) {
+    roads_ = roads;
+    controlled_by_.clear();
+  }
 
   double advance(const State& x0, double t, double h, State& x1) {
     const double doubt = wheel_.step(x0, t, h, roads_, nodes_, tolerance_, x1);

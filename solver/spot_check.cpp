@@ -1,7 +1,6 @@
 #include "solver/spot_check.hpp"
 
 #include "solver/duty.hpp"
-#include "solver/span_system.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -50,14 +49,8 @@ void SpotCheck::hold(const Stretch& part, double midnight, Place start, const St
     heat_.run({span.duration, ambient_during(scenario_.duty, midnight + span.start, span.duration), span.air,
                span.brake_heat},
               start.nodes);
-    SpanSystem system(
-        wheel_, span.roads,
-        [this](double t, std::vector<double>& out) {
-          out.resize(scenario_.heat.nodes.size());
-          heat_.at(t, out);
-        },
-        scenario_.tolerance);
-    system.run(stepper_, start.x, 0, span.duration, start.step);
+    system_.begin(span.roads);
+    system_.run(stepper_, start.x, 0, span.duration, start.step);
   }
   wheel_.cold(x, rest_);
   wheel_.cold(start.x, other_rest_);

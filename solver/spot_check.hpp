@@ -3,6 +3,7 @@
 #pragma once
 
 #include "solver/settling.hpp"
+#include "solver/span_system.hpp"
 #include "solver/stretch.hpp"
 #include "solver/temperature.hpp"
 #include "solver/wheel.hpp"
@@ -44,6 +45,12 @@ private:
   Wheel& wheel_;
   std::vector<Span> spans_; ///< of a working day, once parts are asked for
   HeatSolver heat_;
+  SpanSystem system_{wheel_,
+                     [this](double t, std::vector<double>& nodes) {
+                       nodes.resize(scenario_.heat.nodes.size());
+                       heat_.at(t, nodes);
+                     },
+                     scenario_.tolerance};
   SettlingStepper stepper_;
   std::size_t one_in_ = 1, next_ = 0, seen_ = 0;
   double seconds_ = 0, held_ = 0; ///< of the day's stretches, and of what was looked at [s]

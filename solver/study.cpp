@@ -93,7 +93,8 @@ void set_cases(Study& study, std::size_t count, const char* where) {
 /// Keeps of a run what a study says about it.
 class CaseSink final : public Sink {
 public:
-  explicit CaseSink(const std::vector<double>& axis) : axis_(axis) {
+  CaseSink(const std::vector<double>& axis, const std::function<void(const RecordRow&)>& also)
+      : axis_(axis), also_(also) {
     case_.clamp_cold_lowest.assign(axis.size(), kUnknown);
     case_.clamp_cold_mean.assign(axis.size(), kUnknown);
   }
@@ -129,6 +130,9 @@ public:
     }
   }
   void record(const RecordRow& row) override {
+    if (also_) {
+      also_(row);
+    }
     tell_apart(row);
     double lowest = kUnknown;
     double sum = 0;
@@ -205,6 +209,7 @@ private:
   }
 
   const std::vector<double>& axis_;
+  const std::function<void(const RecordRow&)>& also_;
   StudyCase case_;
   std::vector<char> removed_, opened_, yielded_;
   std::vector<std::size_t> alike_; ///< first of the studs that are like this one
@@ -373,8 +378,9 @@ Scenario with_study_records(Scenario scenario, const std::vector<double>& time) 
 }
 
 StudyCase run_study_case(const Scenario& scenario, const std::vector<double>& time,
-                         const std::function<bool(double share)>& report, HeatMemory* heat) {
-  CaseSink sink(time);
+                         const std::function<bool(double share)>& report, HeatMemory* heat,
+                         const std::function<void(const RecordRow& row)>& record) {
+  CaseSink sink(time, record);
   RunOptions options;
   options.heat = heat;
   options.checkpoint_every = 1e9; // nothing is ever continued
@@ -397,6 +403,8 @@ void run_study(Study& study, const MakeCase& make, const StudyRunOptions& option
       todo.push_back(i);
     }
   }
+  std::vector<double> instants = study.time;
+  instants.insert(instants.end(), options.also_at.begin(), options.also_at.end());
   std::mutex mutex; // of the outcomes and of what is known of heat
   std::vector<std::unique_ptr<HeatMemory>> idle;
   const auto run_case = [&](std::size_t which, const std::function<bool(double)>& report) {
@@ -413,7 +421,11 @@ void run_study(Study& study, const MakeCase& make, const StudyRunOptions& option
     }
     StudyCase outcome;
     try {
-      outcome = run_study_case(with_study_records(make(i), study.time), study.time, report, heat.get());
+      std::function<void(const RecordRow&)> record;
+      if (options.record) {
+        record = [&](const RecordRow& row) { options.record(i, row); };
+      }
+      outcome = run_study_case(with_study_records(make(i), instants), study.time, report, heat.get(), record);
     } catch (const InputError& e) {
       const Diagnostic& d = e.diagnostics().front();
       outcome.status = CaseStatus::Failed;

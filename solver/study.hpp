@@ -3,6 +3,7 @@
 
 #include "solver/case_runner.hpp"
 #include "solver/scenario.hpp"
+#include "solver/sink.hpp"
 #include "solver/study_result.hpp"
 #include "solver/study_spec.hpp"
 #include "solver/temperature.hpp"
@@ -52,9 +53,11 @@ std::vector<std::vector<double>> sample_values(const Study& study, std::size_t i
 Scenario with_study_records(Scenario scenario, const std::vector<double>& time);
 
 /// Runs one case and gives what became of it; numerical failure is an outcome. Status Pending: it was asked to stop.
-/// `scenario` is that of with_study_records; `heat` as in RunOptions.
+/// `scenario` is that of with_study_records; `heat` as in RunOptions; `record`, where there is one, is told of each
+/// record.
 StudyCase run_study_case(const Scenario& scenario, const std::vector<double>& time,
-                         const std::function<bool(double share)>& report, HeatMemory* heat = nullptr);
+                         const std::function<bool(double share)>& report, HeatMemory* heat = nullptr,
+                         const std::function<void(const RecordRow& row)>& record = {});
 
 /// Makes the scenario of a case, without the records of a study. Called from many threads; an InputError fails the
 /// case.
@@ -65,6 +68,10 @@ struct StudyRunOptions {
   CaseProgress progress;                     ///< of the cases that this run has to do
   double publish_every = 15;                 ///< wall seconds between calls of `publish`
   std::function<void(const Study&)> publish; ///< given the study as far as it is; from the calling thread
+  /// Instants that every case records besides those of the study [s], and who is told of all records of a case; called
+  /// from many threads, for one case from one.
+  std::vector<double> also_at;
+  std::function<void(std::size_t index, const RecordRow& row)> record;
 };
 
 /// Runs the cases of the study's part that are pending, and sets its status: Complete, or Stopped where it was asked to

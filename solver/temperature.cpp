@@ -29,6 +29,7 @@ using Controlled = ode::controlled_runge_kutta<Dopri, Checker>;
 struct HeatSolver::Stepper {
   Controlled controlled{Checker(kAbsolute, kRelative, 1.0, 0.0)};
   double step = kFirstStep;
+  std::vector<double> derivative, next, next_derivative; // kept to spare allocations
 };
 
 HeatSolver::HeatSolver(const HeatNetwork& network, HeatMemory* memory)
@@ -86,15 +87,19 @@ void HeatSolver::solve(HeatCourse& course, std::vector<double>& temperatures) {
   course.times.clear();
   course.values.clear();
   course.derivatives.clear();
-  std::vector<double> derivative(n);
+  std::vector<double>& derivative = stepper_->derivative;
+  std::vector<double>& next = stepper_->next;
+  std::vector<double>& next_derivative = stepper_->next_derivative;
+  for (auto* list : {&derivative, &next, &next_derivative}) {
+    list->resize(n);
+  }
+  rate(temperatures, derivative, 0);
   const auto knot = [&](double time) {
-    rate(temperatures, derivative, time);
     course.times.push_back(time);
     course.values.insert(course.values.end(), temperatures.begin(), temperatures.end());
     course.derivatives.insert(course.derivatives.end(), derivative.begin(), derivative.end());
   };
   knot(0);
-  stepper_->controlled.reset(); // the derivative kept from the span before belongs to other conditions
   double t = 0;
   int steps = 0;
   while (t < span.duration) {
@@ -107,7 +112,9 @@ void HeatSolver::solve(HeatCourse& course, std::vector<double>& temperatures) {
           Code::StepTooSmall,
           fmt::format("node temperatures: more than {} steps in a span of {:.6g} s", kMostSteps, span.duration));
     }
-    if (stepper_->controlled.try_step(rate, temperatures, t, h) == ode::success) {
+    if (stepper_->controlled.try_step(rate, temperatures, derivative, t, next, next_derivative, h) == ode::success) {
+      temperatures.swap(next);
+      derivative.swap(next_derivative); // the pair's last stage is the next step's first
       if (!std::all_of(temperatures.begin(), temperatures.end(), [](double v) { return std::isfinite(v); })) {
         throw NumericalError(Code::NonFinite, "a node temperature is not a finite number");
       }

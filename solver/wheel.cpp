@@ -371,7 +371,7 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
   rates1_ = rates0_;
   dragged_.resize(rates0_.size());
 
-  const Shorten shorten = [&](std::span<const double> forces, Balance& balance) {
+  const auto shorten = [&](std::span<const double> forces, Balance& balance) {
     shorten_elastic(x0, elastic_, forces, true, no_torsion_, balance);
     for (std::size_t c = 0; c < columns(); ++c) {
       double* closing = &balance.closing[c * segments_];
@@ -405,7 +405,7 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
     constexpr int kSweeps = 40;
     int sweep = 0;
     for (; sweep < kSweeps; ++sweep) {
-      equilibrium_.solve(rest, shorten, elastic_.ring, held_, balance_scale_);
+      equilibrium_.solve(rest, std::ref(shorten), elastic_.ring, held_, balance_scale_);
       previous_ = rates1_;
       drag_rates(rest.forces, x0, roads, rates1_);
       double change = 0;
@@ -488,13 +488,13 @@ void Wheel::at_rest(State& x, std::span<const double> nodes, std::span<const Hel
   joint_.place_temperatures(nodes, places1_);
   joint_.elastic(places1_, elastic_);
   frozen_losses(x, frozen_);
-  const Shorten shorten = [&](std::span<const double> forces, Balance& balance) {
+  const auto shorten = [&](std::span<const double> forces, Balance& balance) {
     shorten_elastic(x, elastic_, forces, true, torsion, balance);
     add(frozen_, balance.closing);
   };
   rest_from(x, rest_);
   equilibrium_.forget();
-  equilibrium_.solve(rest_, shorten, elastic_.ring, held, balance_scale_);
+  equilibrium_.solve(rest_, std::ref(shorten), elastic_.ring, held, balance_scale_);
   shorten(rest_.forces, balance_);
   State moved = x;
   move_elastic(balance_, moved);
@@ -530,12 +530,12 @@ void Wheel::cold(const State& x, Rest& rest) {
     rest_from(x, rest);
   }
   frozen_losses(x, frozen_);
-  const Shorten shorten = [&](std::span<const double> forces, Balance& balance) {
+  const auto shorten = [&](std::span<const double> forces, Balance& balance) {
     shorten_elastic(x, cold_elastic_, forces, false, no_torsion_, balance);
     add(frozen_, balance.closing);
   };
   missing_nuts(x, held_);
-  cold_equilibrium_.solve(rest, shorten, cold_elastic_.ring, held_, balance_scale_);
+  cold_equilibrium_.solve(rest, std::ref(shorten), cold_elastic_.ring, held_, balance_scale_);
 }
 
 Eigen::MatrixXd Wheel::cold_influence(const State& x, const Rest& rest) {

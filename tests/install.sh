@@ -4,9 +4,9 @@
 # rest to the configure step.
 set -u
 
-packages=(g++ cmake ninja-build pkg-config libeigen3-dev libboost-dev libhdf5-dev libyaml-cpp-dev libudunits2-dev
-  libfmt-dev libcli11-dev nlohmann-json3-dev doctest-dev librapidcheck-dev libgsl-dev libceres-dev
-  libjs-dygraphs librsvg2-dev python3 "$@")
+packages=(g++ cmake ninja-build pkg-config libeigen3-dev libboost-dev libhdf5-dev libssl-dev libsqlite3-dev libceres-dev
+  libyaml-cpp-dev libudunits2-dev libfmt-dev libcli11-dev nlohmann-json3-dev doctest-dev librapidcheck-dev libgsl-dev
+  libjs-dygraphs librsvg2-dev groff-base python3 "$@")
 
 if ! command -v apt-get >/dev/null || ! command -v dpkg-query >/dev/null; then
   echo "install: not a Debian system; make sure these or their like are there: ${packages[*]}" >&2

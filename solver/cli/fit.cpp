@@ -79,7 +79,7 @@ std::vector<DataSet> read_sets(const FitOptions& options) {
     collect([&] {
       set.reader = std::make_unique<StudyReader>(scenario_file_text(scenario, {}), scenario, ReadOptions{}, more);
       const RunHeader header = make_header(set.reader->base());
-      ReadingFile file = read_readings(data, {header.layers, header.nodes, header.studs.size(), header.end_time});
+      FitData file = read_fit_data(data, {header.layers, header.nodes, header.studs.size(), header.end_time});
       set.data_sha256 = sha256(file.text);
       set.readings = std::move(file.readings);
       for (FitReading& r : set.readings) {

@@ -24,9 +24,11 @@ std::string default_catalogue() {
     return set;
   }
   std::error_code ignored;
-  for (const char* folder : {CLAMPFADE_CATALOGUE_BUILD, CLAMPFADE_CATALOGUE_INSTALL}) {
+  // An installed program goes by its own, wherever it was moved to.
+  const fs::path beside = fs::read_symlink("/proc/self/exe", ignored).parent_path() / "../share/clampfade/catalogue";
+  for (const fs::path& folder : {beside, fs::path(CLAMPFADE_CATALOGUE_BUILD), fs::path(CLAMPFADE_CATALOGUE_INSTALL)}) {
     if (fs::is_directory(folder, ignored)) {
-      return folder;
+      return folder.lexically_normal().string();
     }
   }
   return CLAMPFADE_CATALOGUE_INSTALL;

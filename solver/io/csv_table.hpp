@@ -19,6 +19,8 @@ public:
   static std::optional<CsvTable> from_file(Context& c, const Item& file, const std::string& path);
   /// The table that is the value of `inline_key`, or else in the file under the key `file`.
   static std::optional<CsvTable> from_map(Context& c, Map& map, std::string_view inline_key);
+  /// The table in a text; `name` stands for its file in messages.
+  static std::optional<CsvTable> from_text(Context& c, std::string name, const std::string& text);
 
   [[nodiscard]] const CsvRow& header() const { return rows().front(); }
   [[nodiscard]] std::size_t size() const { return rows().size(); } ///< rows, the header counted
@@ -39,16 +41,14 @@ public:
     }
   }
 
-private:
-  static constexpr std::size_t kMostFaults = 20; ///< of a long table
+  static constexpr std::size_t kMostFaults = 20; ///< of a long table that are told
 
+private:
   /// Whether the row has as many cells as the header; a fault if not.
   [[nodiscard]] bool fits(const CsvRow& row) const;
   [[nodiscard]] const std::vector<CsvRow>& rows() const { return table_->rows; }
   explicit CsvTable(Context& c, std::shared_ptr<const SharedFiles::Rows> table)
       : context_(&c), table_(std::move(table)), source_(table_->source.get()) {}
-  static std::optional<CsvTable> from_text(Context& c, std::string name, const std::string& text);
-
   Context* context_;
   std::shared_ptr<const SharedFiles::Rows> table_;
   const Source* source_;

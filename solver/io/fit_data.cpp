@@ -192,14 +192,14 @@ private:
 
 } // namespace
 
-ReadingFile read_readings(const std::string& path, const RunNames& names) {
+FitData read_fit_data(const std::string& path, const RunNames& names) {
   Context context;
   std::string reason;
   const auto text = file_text(path, context.options.max_table_bytes, reason);
   if (!text) {
     throw FileError(Code::FileMissing, fmt::format("{}: {}", path, reason));
   }
-  ReadingFile out;
+  FitData out;
   out.text = *text;
   Item file;
   file.kind = Item::Kind::Scalar;

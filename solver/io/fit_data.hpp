@@ -16,7 +16,7 @@ struct RunNames {
   double end_time = 0; ///< [s]
 };
 
-struct ReadingFile {
+struct FitData {
   std::vector<FitReading> readings; ///< in the order of the file; `set` is 0
   std::string text;                 ///< of the file, to the byte
 };
@@ -25,6 +25,6 @@ struct ReadingFile {
 /// same unit), `stud` (empty: the mean of all), `part` (layer or node) and `note`. Either all readings of a quantity
 /// have an error or none. A layer may be named by what stands behind the colon, where that is only one. Throws
 /// FileError(FileMissing), InputError with all faults.
-ReadingFile read_readings(const std::string& path, const RunNames& names);
+FitData read_fit_data(const std::string& path, const RunNames& names);
 
 } // namespace clampfade

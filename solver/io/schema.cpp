@@ -231,9 +231,10 @@ std::vector<Section> make_schema() {
                {250, 320},
                "temperature T_0 of the whole wheel while tightened"},
               293.15),
-       part("records", "a CSV file, or a map {file, rows}",
+       part("records", "a CSV file, or a map {file, rows, vehicle, axle, wheel, date}",
             "as-tightened values by stud, which replace the torque: columns stud, torque, torque_unit, and optionally "
-            "angle_deg or angle_rad, time, tool, operator, vehicle, axle, wheel",
+            "angle_deg or angle_rad, time, tool, operator, vehicle, axle, wheel, pass, set_torque, odometer, "
+            "odometer_unit",
             "none")});
   add("tightening/friction", "friction of the turning nut",
       {number({"thread", "1", Quantity::Number, {1e-3, 2}, {0.04, 0.35}, "coefficient mu_t in the threads"},
@@ -249,7 +250,10 @@ std::vector<Section> make_schema() {
               1.10, "one value, or a table [[age, value], ...] over the time since the nut last moved")});
   add("tightening/records", "an as-tightened record",
       {part("file", "text", "CSV file, relative to the scenario", "none, if rows are given"),
-       part("rows", "text", "the CSV text itself", "read from the file")});
+       part("rows", "text", "the CSV text itself", "read from the file"),
+       part("vehicle", "text", "of records of several wheels, those of this vehicle", "all"),
+       part("axle", "text", "of this axle", "all"), part("wheel", "text", "of this wheel", "all"),
+       part("date", "YYYY-MM-DD", "of a wheel tightened on several days, the day whose records count", "all")});
   add("vehicle", "the vehicle", declared<VehicleSpec>());
   add("heat", "the heat network: `network`, or the keys of one",
       {part("network", "a name from the catalogue", "heat network", "the keys below"),

@@ -1,102 +1,44 @@
 #include "solver/io/sha256.hpp"
 
-#include <algorithm>
-#include <bit>
-#include <cstring>
+#include <openssl/evp.h>
+
+#include <array>
+#include <stdexcept>
 
 namespace clampfade {
 
-namespace {
-
-// FIPS 180-4 section 4.2.2: the cube roots of the first 64 primes.
-constexpr std::array<std::uint32_t, 64> kRound = {
-    0x428a2f98, 0x71374491, 0xb5c0fbcf, 0xe9b5dba5, 0x3956c25b, 0x59f111f1, 0x923f82a4, 0xab1c5ed5,
-    0xd807aa98, 0x12835b01, 0x243185be, 0x550c7dc3, 0x72be5d74, 0x80deb1fe, 0x9bdc06a7, 0xc19bf174,
-    0xe49b69c1, 0xefbe4786, 0x0fc19dc6, 0x240ca1cc, 0x2de92c6f, 0x4a7484aa, 0x5cb0a9dc, 0x76f988da,
-    0x983e5152, 0xa831c66d, 0xb00327c8, 0xbf597fc7, 0xc6e00bf3, 0xd5a79147, 0x06ca6351, 0x14292967,
-    0x27b70a85, 0x2e1b2138, 0x4d2c6dfc, 0x53380d13, 0x650a7354, 0x766a0abb, 0x81c2c92e, 0x92722c85,
-    0xa2bfe8a1, 0xa81a664b, 0xc24b8b70, 0xc76c51a3, 0xd192e819, 0xd6990624, 0xf40e3585, 0x106aa070,
-    0x19a4c116, 0x1e376c08, 0x2748774c, 0x34b0bcb5, 0x391c0cb3, 0x4ed8aa4a, 0x5b9cca4f, 0x682e6ff3,
-    0x748f82ee, 0x78a5636f, 0x84c87814, 0x8cc70208, 0x90befffa, 0xa4506ceb, 0xbef9a3f7, 0xc67178f2,
+struct Sha256::Context {
+  EVP_MD_CTX* md = EVP_MD_CTX_new();
+  Context() = default;
+  Context(const Context&) = delete;
+  Context& operator=(const Context&) = delete;
+  ~Context() { EVP_MD_CTX_free(md); }
 };
 
+namespace {
+void expect(int done) {
+  if (done != 1) {
+    throw std::runtime_error("the cryptography library cannot compute SHA-256");
+  }
+}
 } // namespace
 
-// FIPS 180-4 section 6.2.2.
-void Sha256::block(const std::uint8_t* p) {
-  std::array<std::uint32_t, 64> w{};
-  for (std::size_t i = 0; i < 16; ++i) {
-    w[i] = std::uint32_t{p[4 * i]} << 24U | std::uint32_t{p[4 * i + 1]} << 16U | std::uint32_t{p[4 * i + 2]} << 8U |
-           std::uint32_t{p[4 * i + 3]};
-  }
-  for (std::size_t i = 16; i < 64; ++i) {
-    const std::uint32_t s0 = std::rotr(w[i - 15], 7) ^ std::rotr(w[i - 15], 18) ^ (w[i - 15] >> 3U);
-    const std::uint32_t s1 = std::rotr(w[i - 2], 17) ^ std::rotr(w[i - 2], 19) ^ (w[i - 2] >> 10U);
-    w[i] = w[i - 16] + s0 + w[i - 7] + s1;
-  }
-  auto [a, b, c, d, e, f, g, h] = h_;
-  for (std::size_t i = 0; i < 64; ++i) {
-    const std::uint32_t s1 = std::rotr(e, 6) ^ std::rotr(e, 11) ^ std::rotr(e, 25);
-    const std::uint32_t t1 = h + s1 + ((e & f) ^ (~e & g)) + kRound[i] + w[i];
-    const std::uint32_t s0 = std::rotr(a, 2) ^ std::rotr(a, 13) ^ std::rotr(a, 22);
-    const std::uint32_t t2 = s0 + ((a & b) ^ (a & c) ^ (b & c));
-    h = g;
-    g = f;
-    f = e;
-    e = d + t1;
-    d = c;
-    c = b;
-    b = a;
-    a = t1 + t2;
-  }
-  const std::array<std::uint32_t, 8> add = {a, b, c, d, e, f, g, h};
-  for (std::size_t i = 0; i < 8; ++i) {
-    h_[i] += add[i];
-  }
+Sha256::Sha256() : context_(std::make_unique<Context>()) {
+  expect(EVP_DigestInit_ex(context_->md, EVP_sha256(), nullptr));
 }
+Sha256::~Sha256() = default;
 
-void Sha256::update(const void* data, std::size_t bytes) {
-  const auto* p = static_cast<const std::uint8_t*>(data);
-  total_ += bytes;
-  while (bytes > 0) {
-    if (rest_size_ == 0 && bytes >= 64) {
-      block(p);
-      p += 64;
-      bytes -= 64;
-      continue;
-    }
-    const std::size_t take = std::min<std::size_t>(64 - rest_size_, bytes);
-    std::memcpy(rest_.data() + rest_size_, p, take);
-    rest_size_ += take;
-    p += take;
-    bytes -= take;
-    if (rest_size_ == 64) {
-      block(rest_.data());
-      rest_size_ = 0;
-    }
-  }
-}
+void Sha256::update(const void* data, std::size_t bytes) { expect(EVP_DigestUpdate(context_->md, data, bytes)); }
 
 std::string Sha256::hex() {
-  const std::uint64_t bits = total_ * 8;
-  const std::uint8_t one = 0x80;
-  const std::uint8_t zero = 0;
-  update(&one, 1);
-  while (rest_size_ != 56) {
-    update(&zero, 1);
-  }
-  std::array<std::uint8_t, 8> length{};
-  for (std::size_t i = 0; i < 8; ++i) {
-    length[i] = static_cast<std::uint8_t>(bits >> (56 - 8 * i));
-  }
-  update(length.data(), length.size());
-  constexpr std::string_view digits = "0123456789abcdef";
+  std::array<unsigned char, EVP_MAX_MD_SIZE> sum{};
+  unsigned int size = 0;
+  expect(EVP_DigestFinal_ex(context_->md, sum.data(), &size));
+  static constexpr std::string_view kDigits = "0123456789abcdef";
   std::string text;
-  for (const std::uint32_t word : h_) {
-    for (unsigned shift = 32; shift > 0;) {
-      shift -= 4;
-      text += digits[(word >> shift) & 0xFU];
-    }
+  for (unsigned int i = 0; i < size; ++i) {
+    text += kDigits[sum[i] >> 4U];
+    text += kDigits[sum[i] & 15U];
   }
   return text;
 }

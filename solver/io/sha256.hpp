@@ -1,9 +1,8 @@
-// SHA-256, FIPS 180-4. Used to tell scenarios and results apart, not to keep secrets.
+// SHA-256, FIPS 180-4, by OpenSSL. Used to tell scenarios and results apart, not to keep secrets.
 #pragma once
 
-#include <array>
 #include <cstddef>
-#include <cstdint>
+#include <memory>
 #include <string>
 #include <string_view>
 
@@ -11,18 +10,18 @@ namespace clampfade {
 
 class Sha256 {
 public:
+  /// Throws std::runtime_error where the library has no SHA-256.
+  Sha256();
+  ~Sha256();
+  Sha256(const Sha256&) = delete;
+  Sha256& operator=(const Sha256&) = delete;
   void update(const void* data, std::size_t bytes);
   /// Ends the message; the object is of no use afterwards. Lower-case hexadecimal, 64 characters.
   [[nodiscard]] std::string hex();
 
 private:
-  void block(const std::uint8_t* p);
-
-  std::array<std::uint32_t, 8> h_{0x6a09e667, 0xbb67ae85, 0x3c6ef372, 0xa54ff53a,
-                                  0x510e527f, 0x9b05688c, 0x1f83d9ab, 0x5be0cd19};
-  std::array<std::uint8_t, 64> rest_{};
-  std::size_t rest_size_ = 0;
-  std::uint64_t total_ = 0; ///< bytes so far
+  struct Context; // keeps OpenSSL out of every other translation unit
+  std::unique_ptr<Context> context_;
 };
 
 std::string sha256(std::string_view text);

@@ -1,14 +1,15 @@
 #include "solver/io/tightening_reader.hpp"
 
-#include "models/units.hpp"
 #include "solver/io/csv_table.hpp"
 #include "solver/io/quantity.hpp"
+#include "solver/io/record_columns.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <optional>
 #include <set>
 
 namespace clampfade {
@@ -81,89 +82,154 @@ void read_order(ReaderState& r, Map& m) {
   }
 }
 
+/// Which wheel of a file of records a scenario asks for.
+struct Selection {
+  const Item* place = nullptr; ///< for messages about the whole
+  struct Part {
+    std::string key, value;
+    const Item* item = nullptr; ///< as written; none where it is left open
+  };
+  std::vector<Part> parts = {{"vehicle", "", nullptr}, {"axle", "", nullptr}, {"wheel", "", nullptr}};
+  Part date{"date", "", nullptr};
+};
+
+const char* const kRecords = "tightening/records";
+
+/// "a, b, c, and 4 more"
+std::string some_of(const std::vector<std::string>& words) {
+  constexpr std::size_t kShown = 6;
+  std::string out =
+      joined({words.begin(), words.begin() + static_cast<std::ptrdiff_t>(std::min(kShown, words.size()))});
+  return words.size() <= kShown ? out : out + fmt::format(", and {} more", words.size() - kShown);
+}
+
+/// The day of a record's time, which is any text in a scenario.
+std::string day_of(const std::string& time) { return time.substr(0, 10); }
+
+/// The rows of one wheel, tightened once. None, with the fault noted, where the selection does not lead to one.
+std::vector<const CsvRow*> rows_of_wheel(ReaderState& r, const CsvTable& csv, const RecordColumns& columns,
+                                         const Selection& selection) {
+  std::vector<const CsvRow*> rows;
+  csv.each_row([&](const CsvRow& row) { rows.push_back(&row); });
+  const auto keep = [&](const Selection::Part& part, const auto& value_of) {
+    std::set<std::string> known;
+    std::vector<const CsvRow*> kept;
+    for (const CsvRow* row : rows) {
+      const std::string value = value_of(*row);
+      known.insert(value);
+      if (value == part.value) {
+        kept.push_back(row);
+      }
+    }
+    if (kept.empty() && !rows.empty()) {
+      const std::vector<std::string> names(known.begin(), known.end());
+      const std::string near = nearest(part.value, names);
+      r.context.faults.add(Code::UnknownEntry, *part.item, fmt::format("{}/{}", kRecords, part.key),
+                           fmt::format("no record has the {} '{}'", part.key, part.value), some_of(names),
+                           near.empty() ? "" : fmt::format("did you mean {}?", near));
+    }
+    rows = std::move(kept);
+  };
+  for (const Selection::Part& part : selection.parts) {
+    if (part.item != nullptr) {
+      keep(part, [&](const CsvRow& row) { return columns.cell(row, part.key); });
+    }
+  }
+  if (selection.date.item != nullptr) {
+    keep(selection.date, [&](const CsvRow& row) { return day_of(columns.cell(row, "time")); });
+  }
+  std::set<std::string> wheels;
+  std::set<std::string> days;
+  std::set<std::pair<std::string, std::string>> acts; // stud and pass
+  bool twice = false;
+  for (const CsvRow* row : rows) {
+    std::string wheel;
+    for (const Selection::Part& part : selection.parts) {
+      const std::string value = columns.cell(*row, part.key);
+      wheel += value.empty() ? "" : (wheel.empty() ? "" : " / ") + value;
+    }
+    wheels.insert(wheel);
+    days.insert(day_of(columns.cell(*row, "time")));
+    twice = !acts.emplace(columns.cell(*row, "stud"), columns.cell(*row, "pass")).second || twice;
+  }
+  if (wheels.size() > 1) {
+    inconsistent(r.context, *selection.place, kRecords, fmt::format("the records are of {} wheels", wheels.size()),
+                 "vehicle, axle and wheel of one of these: " + some_of({wheels.begin(), wheels.end()}),
+                 "records: {file: ..., vehicle: ..., axle: ..., wheel: ...}");
+    return {};
+  }
+  if (twice && days.size() > 1) {
+    inconsistent(r.context, *selection.place, kRecords, fmt::format("the wheel was tightened on {} days", days.size()),
+                 "the date of one of these: " + some_of({days.begin(), days.end()}), "records: {file: ..., date: ...}");
+    return {};
+  }
+  return rows;
+}
+
 void read_records(ReaderState& r, const Item& item) {
   std::optional<CsvTable> csv;
+  Selection selection;
+  selection.place = &item;
   if (item.map()) {
-    Map m(r.context, item, "tightening/records", section("tightening/records"));
+    Map m(r.context, item, kRecords, section(kRecords));
     csv = CsvTable::from_map(r.context, m, "rows");
+    const auto select = [&](Selection::Part& part) {
+      part.item = m.find(part.key);
+      part.value = part.item != nullptr ? m.word(*part.item, m.at(part.key)) : "";
+      return part.item == nullptr || !part.value.empty();
+    };
+    bool readable = select(selection.date);
+    for (Selection::Part& part : selection.parts) {
+      readable = select(part) && readable;
+    }
+    if (!readable) {
+      return;
+    }
   } else {
-    csv = CsvTable::from_file(r.context, item, "tightening/records");
+    csv = CsvTable::from_file(r.context, item, kRecords);
   }
   if (!csv) {
     return;
   }
-  static const std::vector<std::string> known = {"stud", "torque",   "torque_unit", "angle_deg", "angle_rad", "time",
-                                                 "tool", "operator", "vehicle",     "axle",      "wheel"};
-  const CsvRow& header = csv->header();
-  std::map<std::string, std::size_t> column;
-  for (std::size_t i = 0; i < header.cells.size(); ++i) {
-    const std::string& name = header.cells[i];
-    if (std::find(known.begin(), known.end(), name) == known.end()) {
-      const std::string near = nearest(name, known);
-      csv->fault(header, Code::UnknownKey, name, "this column is not known", joined(known),
-                 near.empty() ? "" : "did you mean " + near + "?");
-    } else if (!column.emplace(name, i).second) {
-      csv->fault(header, Code::DuplicateKey, name, "this column is there twice", "each column once");
-    }
-  }
-  bool complete = true;
-  for (const char* name : {"stud", "torque", "torque_unit"}) {
-    if (column.count(name) == 0) {
-      csv->fault(header, Code::MissingKey, name, "this column is missing", "stud, torque, torque_unit, and more");
-      complete = false;
-    }
-  }
-  if (!complete) {
+  const RecordColumns columns(*csv,
+                              {tightening_columns(), {"stud", "torque", "torque_unit"}, r.scenario.joint.studs.count});
+  if (!columns.complete()) {
     return;
   }
-  const ParamSpec torque = section("tightening").find("torque")->spec;
-  std::set<std::size_t> seen;
-  csv->each_row([&](const CsvRow& row) {
-    const auto cell = [&](const char* name) {
-      return column.count(name) != 0 ? row.cells[column[name]] : std::string();
-    };
-    TighteningRecord record;
-    const double stud = csv->number(row, column["stud"], "stud");
-    if (stud != std::floor(stud) || stud < 1 || stud > static_cast<double>(r.scenario.joint.studs.count)) {
-      if (!std::isnan(stud) && r.scenario.joint.studs.count > 0) {
-        csv->fault(row, Code::OutOfRange, "stud", fmt::format("there is no stud '{}'", cell("stud")),
-                   fmt::format("1 to {}", r.scenario.joint.studs.count));
-      }
-      return;
+  // Of several passes the last stands: what a scenario asks for is the torque that each nut was left with.
+  std::map<std::size_t, TighteningRecord> last;
+  std::set<std::pair<std::size_t, std::size_t>> seen;
+  std::vector<std::size_t> order;
+  const std::size_t most = r.context.faults.errors().size() + CsvTable::kMostFaults;
+  for (const CsvRow* row : rows_of_wheel(r, *csv, columns, selection)) {
+    if (r.context.faults.errors().size() >= most) {
+      break;
     }
-    record.stud = static_cast<std::size_t>(stud) - 1;
-    if (!seen.insert(record.stud).second) {
-      csv->fault(row, Code::DuplicateKey, "stud", fmt::format("stud {} has two rows", record.stud + 1),
-                 "one row for each stud");
+    std::optional<TighteningRecord> record = columns.read(*row);
+    if (!record) {
+      continue;
     }
-    record.torque = kNone;
-    if (!std::isnan(csv->number(row, column["torque"], "torque"))) {
-      const QuantityResult read = read_quantity(cell("torque") + ' ' + cell("torque_unit"), torque);
-      if (!read.value) {
-        csv->fault(row, read.fault.code, "torque", read.fault.found, read.fault.allowed, read.fault.hint);
-      } else if (!torque.allowed.holds(*read.value)) {
-        csv->fault(row, Code::OutOfRange, "torque",
-                   fmt::format("'{} {}' is outside the allowed range", cell("torque"), cell("torque_unit")),
-                   range_text(torque.allowed, torque));
-      }
-      record.torque = read.value.value_or(kNone);
+    const std::size_t stud = record->stud;
+    const std::size_t pass = record->pass.value_or(0);
+    if (!seen.emplace(stud, pass).second) {
+      csv->fault(*row, Code::DuplicateKey, "stud",
+                 fmt::format("stud {} has two rows{}", stud + 1, pass > 0 ? fmt::format(" in pass {}", pass) : ""),
+                 pass > 0 ? "one row for each stud and pass" : "one row for each stud");
     }
-    if (!cell("angle_rad").empty()) {
-      record.angle = csv->number(row, column["angle_rad"], "angle_rad");
-    } else if (!cell("angle_deg").empty()) {
-      record.angle = csv->number(row, column["angle_deg"], "angle_deg") * units::kDegree;
+    const auto before = last.find(stud);
+    if (before == last.end()) {
+      order.push_back(stud);
+      last.emplace(stud, *std::move(record));
+    } else if (pass >= before->second.pass.value_or(0)) {
+      before->second = *std::move(record);
     }
-    record.time = cell("time");
-    record.tool = cell("tool");
-    record.operator_name = cell("operator");
-    record.vehicle = cell("vehicle");
-    record.axle = cell("axle");
-    record.wheel = cell("wheel");
-    if (record.stud < r.scenario.tightening.torque.size()) {
-      r.scenario.tightening.torque[record.stud] = record.torque;
+  }
+  for (const std::size_t stud : order) {
+    if (stud < r.scenario.tightening.torque.size()) {
+      r.scenario.tightening.torque[stud] = last.at(stud).torque;
     }
-    r.scenario.records.push_back(std::move(record));
-  });
+    r.scenario.records.push_back(std::move(last.at(stud)));
+  }
 }
 
 } // namespace

@@ -4,9 +4,13 @@
 // Tolerance: a tenth, or a few where the count is small: compilers differ in the last bits, and steps with them.
 // Fails if: a change makes the program take more steps, more trial forces, more factorisations or more memory, or
 //   fewer; then the counts are recorded again and the commit says why.
+#include "solver/duty.hpp"
 #include "solver/equilibrium.hpp"
 #include "solver/io/scenario.hpp"
 #include "solver/simulation.hpp"
+#include "solver/span_system.hpp"
+#include "solver/stretch.hpp"
+#include "solver/tightening.hpp"
 #include "tests/bench/null_sink.hpp"
 #include "tests/bench/shipped.hpp"
 
@@ -20,6 +24,7 @@
 #include <cstdlib>
 #include <fstream>
 #include <new>
+#include <numeric>
 
 using namespace clampfade;
 using nlohmann::ordered_json;
@@ -87,4 +92,56 @@ TEST_CASE("work: short runs need the steps, force balances and memory recorded f
       CHECK_MESSAGE(std::abs(is - was) <= std::max(kFew, kShare * was), text);
     }
   }
+}
+
+TEST_CASE("work: once a wheel is warm, its steps ask for no memory") {
+  const Scenario scenario = read_scenario_text(test::short_runs().front().text, "short.yaml");
+  std::vector<std::string> names;
+  for (const HeatNode& n : scenario.heat.nodes) {
+    names.push_back(n.name);
+  }
+  const Joint joint(scenario.joint, names, scenario.tightening.temperature);
+  std::vector<std::size_t> studs(scenario.joint.studs.count);
+  std::iota(studs.begin(), studs.end(), std::size_t{0});
+  Wheel wheel(scenario, joint, studs, std::vector<double>(studs.size(), 1));
+  State x = wheel.fresh();
+  const std::vector<double> cold(names.size(), scenario.tightening.temperature);
+  std::vector<double> moved(wheel.columns());
+  tighten_wheel(wheel, scenario.tightening, cold, scenario.tolerance, x, moved);
+  const std::vector<Stretch> day = each_span(working_day(scenario), scenario.vehicle);
+  double heat = 0; // [K], so that the laws of heat have something to do
+  SpanSystem system(
+      wheel,
+      [&](double t, std::vector<double>& nodes) {
+        nodes = cold;
+        nodes.front() += heat + 1e-3 * t;
+      },
+      scenario.tolerance);
+  SettlingStepper stepper;
+  double step = first_step(wheel, cold, 0);
+  std::uint64_t steps = 0;
+  double lowest = wheel.scale();
+  double last = 0;
+  const auto observe = [&](const State&, const State& after, double t, double h) {
+    ++steps;
+    lowest = std::min(lowest, wheel.clamp(after, 0));
+    last = t + h;
+  };
+  std::uint64_t before = 0;
+  std::uint64_t warm_steps = 0;
+  REQUIRE(day.size() > 140);
+  for (std::size_t i = 0; i < 140; ++i) {
+    if (i == 100) {
+      before = allocations;
+      warm_steps = steps;
+    }
+    heat = 20 + 5 * std::sin(0.3 * static_cast<double>(i));
+    system.begin(day[i].roads);
+    system.run(stepper, x, 0, day[i].duration, step, std::ref(observe));
+  }
+  const std::uint64_t asked = allocations - before;
+  CHECK(steps - warm_steps >= 40);
+  CHECK(last > 0);
+  CHECK(lowest < wheel.scale());
+  CHECK(asked == 0);
 }

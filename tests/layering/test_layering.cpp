@@ -1,5 +1,6 @@
 // The shape of the source tree: who may include whom, no circles, and facts that stand in two places.
 #include "solver/io/fit_file.hpp"
+#include "solver/io/fleet_store.hpp"
 #include "solver/io/history.hpp"
 #include "solver/io/plan_file.hpp"
 #include "solver/io/study_file.hpp"
@@ -82,6 +83,9 @@ std::string objection(const std::string& file, const std::string& what) {
     if ((starts(what, "<hdf5") || starts(what, "<H5")) && !starts(file, "solver/io/history")) {
       return "HDF5 belongs to solver/io/history alone";
     }
+    if (what == "<sqlite3.h>" && file != "solver/io/fleet_store.cpp") {
+      return "SQLite belongs to solver/io/fleet_store.cpp alone";
+    }
     if (starts(file, "models/")) {
       if (what == "<iostream>" || what == "<fstream>" || what == "<chrono>" || what == "<cstdio>") {
         return "models neither print, nor read files, nor know a clock";
@@ -103,7 +107,7 @@ std::string objection(const std::string& file, const std::string& what) {
     const bool allowed = starts(what, "post/") || what == "solver/io/history.hpp" ||
                          what == "solver/io/plan_file.hpp" || what == "solver/io/study_file.hpp" ||
                          what == "solver/io/fit_file.hpp" || what == "solver/diagnostics.hpp" ||
-                         what == "models/units.hpp";
+                         what == "models/units.hpp" || (file == "post/main.cpp" && what == "solver/cli/manual.hpp");
     return allowed ? "" : "a report knows histories, plans, studies, fits, messages and units only";
   }
   if (!starts(what, "models/") && !starts(what, "solver/")) {
@@ -213,6 +217,10 @@ TEST_CASE("layering: the rules object to what they forbid") {
                          Row{"solver/io/study_reader.cpp", "<yaml-cpp/yaml.h>"},
                          Row{"solver/study.cpp", "solver/io/study_file.hpp"},
                          Row{"solver/study.hpp", "solver/cli/terminal.hpp"},
+                         Row{"solver/cli/fleet.cpp", "<sqlite3.h>"},
+                         Row{"solver/recheck.cpp", "solver/io/fleet_store.hpp"},
+                         Row{"solver/io/records_reader.cpp", "solver/record_check.hpp"},
+                         Row{"post/summary.cpp", "solver/io/fleet_store.hpp"},
                          Row{"post/plan_text.cpp", "solver/plan_result.hpp"},
                          Row{"post/summary.cpp", "solver/sink.hpp"},
                          Row{"post/summary.cpp", "<boost/math/special_functions/beta.hpp>"},
@@ -225,8 +233,9 @@ TEST_CASE("layering: the rules object to what they forbid") {
   for (const Row& row :
        {Row{"models/slip.cpp", "<Eigen/Dense>"}, Row{"models/slip.cpp", "models/law.hpp"},
         Row{"solver/io/scenario_yaml.cpp", "<yaml-cpp/yaml.h>"}, Row{"solver/io/history_hdf5.hpp", "<hdf5.h>"},
-        Row{"solver/main.cpp", "solver/io/history.hpp"}, Row{"solver/simulation.cpp", "solver/wheel.hpp"},
-        Row{"solver/plan.cpp", "solver/simulation.hpp"}, Row{"solver/io/plan_file.hpp", "solver/plan_result.hpp"},
+        Row{"solver/io/fleet_store.cpp", "<sqlite3.h>"}, Row{"solver/main.cpp", "solver/io/history.hpp"},
+        Row{"solver/simulation.cpp", "solver/wheel.hpp"}, Row{"solver/plan.cpp", "solver/simulation.hpp"},
+        Row{"solver/io/plan_file.hpp", "solver/plan_result.hpp"},
         Row{"solver/io/plan_file.cpp", "solver/io/history_hdf5.hpp"},
         Row{"solver/io/study_file.hpp", "solver/study_result.hpp"}, Row{"solver/study.cpp", "solver/simulation.hpp"},
         Row{"solver/io/study_reader.hpp", "solver/study_spec.hpp"},
@@ -274,6 +283,9 @@ TEST_CASE("layering: the format page and the program agree on the version") {
   CHECK(page.find("\n# Fit file, format " + std::to_string(kFitFormatMajor) + "." + std::to_string(kFitFormatMinor) +
                   "\n") != std::string::npos);
   CHECK(page.find("`" + std::string(kFitFileType) + "`") != std::string::npos);
+  const std::string store = read(kSource + "/solver/STORE_FORMAT.md");
+  CHECK(store.substr(0, store.find('\n')) == "# Store of a fleet, format " + std::to_string(kStoreFormat));
+  CHECK(store.find("`" + std::to_string(kStoreApplication) + "`") != std::string::npos);
 }
 
 TEST_CASE("layering: no test name holds the sign that splits it in ctest's list") {

@@ -1,0 +1,13 @@
+// The command `records`.
+#pragma once
+
+namespace CLI {
+class App;
+}
+
+namespace clampfade {
+
+/// Adds it; `code` gets the exit code once it has run.
+void add_records(CLI::App& app, int& code);
+
+} // namespace clampfade

@@ -1,0 +1,297 @@
+// The store of a fleet under what can happen to it: two programs at a time, a death in the middle, a bad row.
+#include "tests/support/run_cli.hpp"
+#include "tests/support/scenario_text.hpp"
+#include "tests/support/tmp_dir.hpp"
+#include "tests/support/words.hpp"
+
+#include <doctest/doctest.h>
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <csignal>
+#include <fcntl.h>
+#include <filesystem>
+#include <string>
+#include <sys/wait.h>
+#include <thread>
+#include <unistd.h>
+#include <vector>
+
+using namespace clampfade;
+using namespace clampfade::test;
+
+namespace {
+
+const std::string kCatalogue = "CLAMPFADE_CATALOGUE=" + quote(CLAMPFADE_SOURCE "/models/catalogue") + " ";
+const std::string kBands = " --torque '640 N*m' --studs 10";
+
+CliResult clampfade_in(const TmpDir& dir, const std::string& arguments) {
+  return run_cli("cd " + quote(dir / "") + " && " + kCatalogue + quote(CLAMPFADE_PROGRAM) + " " + arguments);
+}
+
+std::string header() {
+  return "vehicle,axle,wheel,stud,torque,torque_unit,time,tool,operator,odometer,odometer_unit\n";
+}
+
+/// Ten acts on one wheel in star order.
+std::string wheel_rows(const std::string& vehicle, const std::string& day, const std::string& odometer = "81250") {
+  std::string text;
+  int second = 10;
+  for (const char* stud : {"1", "6", "3", "8", "5", "10", "2", "7", "4", "9"}) {
+    text += fmt::format("{},front,left,{},640,N*m,{}T06:12:{},demo wrench,Fitter Q,{},km\n", vehicle, stud, day,
+                        second++, odometer);
+  }
+  return text;
+}
+
+std::string readings_text(const std::string& vehicle, const std::string& day, const std::string& odometer) {
+  std::string text = "vehicle,axle,wheel,stud,time,torque,torque_unit,moved,odometer,odometer_unit,operator\n";
+  for (int stud = 1; stud <= 10; ++stud) {
+    text += fmt::format("{},front,left,{},{}T15:{}:00,600,N*m,no,{},km,Fitter R\n", vehicle, stud, day, 10 + stud,
+                        odometer);
+  }
+  return text;
+}
+
+std::size_t stored(const TmpDir& dir, const std::string& event = "tightened") {
+  const CliResult out = clampfade_in(dir, "fleet export --store s.sqlite -o all.csv --force");
+  REQUIRE(out.exit == 0);
+  const std::string text = read_text(dir / "all.csv");
+  std::size_t count = 0;
+  for (std::size_t at = text.find('\n' + event); at != std::string::npos; at = text.find('\n' + event, at + 1)) {
+    ++count;
+  }
+  return count;
+}
+
+} // namespace
+
+TEST_CASE("fleet: two programs that write 200 acts each at the same time lose none") {
+  const TmpDir dir;
+  std::string script;
+  for (const char* writer : {"a", "b"}) {
+    for (int i = 0; i < 20; ++i) {
+      const std::string name = fmt::format("{}{}.csv", writer, i);
+      write_text(dir / name, header() + wheel_rows(fmt::format("vehicle {} {}", writer, i), "2024-04-09"));
+    }
+    // The store is not there yet: who comes first makes it.
+    script +=
+        fmt::format("( for i in $(seq 0 19); do {} records {}$i.csv --store s.sqlite{} >/dev/null || exit 1; done ) & ",
+                    quote(CLAMPFADE_PROGRAM), writer, kBands);
+    script += std::string("p") + writer + "=$!; ";
+  }
+  const CliResult both = run_cli("cd " + quote(dir / "") + "; " + script + "wait $pa && wait $pb");
+  CAPTURE(both.err);
+  CHECK(both.exit == 0);
+  CHECK(stored(dir) == 400);
+}
+
+TEST_CASE("fleet: the same file again adds nothing and says so, a file with some new acts adds those") {
+  const TmpDir dir;
+  write_text(dir / "a.csv", header() + wheel_rows("v 1", "2024-04-09"));
+  CHECK(has(clampfade_in(dir, "records a.csv --store s.sqlite" + kBands).err, "10 acts added"));
+  const CliResult again = clampfade_in(dir, "records a.csv --store s.sqlite" + kBands);
+  CHECK(again.exit == 0);
+  CHECK(has(again.err, "already there, nothing added"));
+  write_text(dir / "b.csv", header() + wheel_rows("v 1", "2024-04-09") + wheel_rows("v 2", "2024-04-09"));
+  CHECK(has(clampfade_in(dir, "records b.csv --store s.sqlite" + kBands).err, "10 acts added, 10 already there"));
+  CHECK(stored(dir) == 20);
+}
+
+TEST_CASE("fleet: a bad row in the middle of a file leaves the store as it was") {
+  const TmpDir dir;
+  write_text(dir / "a.csv", header() + wheel_rows("v 1", "2024-04-09"));
+  REQUIRE(clampfade_in(dir, "records a.csv --store s.sqlite" + kBands).exit == 0);
+  const std::string before = read_text(dir / "s.sqlite");
+  write_text(dir / "b.csv", header() + wheel_rows("v 2", "2024-04-09") +
+                                "v 2,front,left,x,640,N*m,2024-04-09,w,Q,1,km\n" + wheel_rows("v 3", "2024-04-09"));
+  const CliResult bad = clampfade_in(dir, "records b.csv --store s.sqlite" + kBands);
+  CHECK(bad.exit == 2);
+  CHECK(has(bad.err, "b.csv:12: error [input.not_a_number] stud"));
+  write_text(dir / "c.csv", header() + wheel_rows("v 2", "2024-04-09") + ",front,left,1,640,N*m,,w,Q,1,km\n");
+  const CliResult nameless = clampfade_in(dir, "records c.csv --store s.sqlite" + kBands);
+  CHECK(nameless.exit == 2);
+  CHECK(has(nameless.err, "c.csv:12: error [input.missing_key] vehicle"));
+  CHECK(has(nameless.err, "c.csv:12: error [input.missing_key] time"));
+  CHECK(read_text(dir / "s.sqlite") == before);
+}
+
+TEST_CASE("fleet: a program killed while it writes leaves nothing of its file, and the file can be added after") {
+  const TmpDir dir;
+  write_text(dir / "a.csv", header() + wheel_rows("v 1", "2024-04-09"));
+  REQUIRE(clampfade_in(dir, "records a.csv --store s.sqlite" + kBands).exit == 0);
+  std::string many = header();
+  for (int i = 0; i < 4000; ++i) {
+    many += wheel_rows(fmt::format("w {}", i), "2024-04-10");
+  }
+  write_text(dir / "many.csv", many);
+  const std::string journal = dir / "s.sqlite-journal";
+  const std::string in = dir / "many.csv";
+  const std::string store = dir / "s.sqlite";
+  const pid_t child = ::fork();
+  REQUIRE(child >= 0);
+  if (child == 0) {
+    const int nowhere = ::open("/dev/null", O_WRONLY);
+    ::dup2(nowhere, 1);
+    ::dup2(nowhere, 2);
+    ::execl(CLAMPFADE_PROGRAM, CLAMPFADE_PROGRAM, "records", in.c_str(), "--store", store.c_str(), "--torque",
+            "640 N*m", "--studs", "10", static_cast<char*>(nullptr));
+    ::_exit(127);
+  }
+  // The journal is there while, and only while, a change is being written.
+  bool writing = false;
+  for (int i = 0; i < 60000 && !writing; ++i) {
+    writing = std::filesystem::exists(journal) && std::filesystem::file_size(journal) > 0;
+    std::this_thread::sleep_for(std::chrono::milliseconds(1));
+  }
+  ::kill(child, SIGKILL);
+  int status = 0;
+  ::waitpid(child, &status, 0);
+  REQUIRE(writing);
+  REQUIRE(WIFSIGNALED(status));
+  CHECK(stored(dir) == 10);
+  const CliResult after = clampfade_in(dir, "records many.csv --only-outside --store s.sqlite" + kBands);
+  CHECK(after.exit == 0);
+  CHECK(has(after.err, "40000 acts added"));
+  CHECK(stored(dir) == 40010);
+}
+
+TEST_CASE("fleet: who did it is kept only where asked for") {
+  const TmpDir dir;
+  write_text(dir / "a.csv", header() + wheel_rows("v 1", "2024-04-09"));
+  write_text(dir / "r.csv", readings_text("v 1", "2024-04-10", "81300"));
+  REQUIRE(clampfade_in(dir, "records a.csv --store s.sqlite" + kBands).exit == 0);
+  REQUIRE(clampfade_in(dir, "fleet add-readings r.csv --store s.sqlite").exit == 0);
+  CHECK_FALSE(has(read_text(dir / "s.sqlite"), "Fitter"));
+  REQUIRE(clampfade_in(dir, "records a.csv --with-people --store p.sqlite" + kBands).exit == 0);
+  REQUIRE(clampfade_in(dir, "fleet add-readings r.csv --with-people --store p.sqlite").exit == 0);
+  CHECK(has(read_text(dir / "p.sqlite"), "Fitter Q"));
+  CHECK(has(read_text(dir / "p.sqlite"), "Fitter R"));
+  REQUIRE(clampfade_in(dir, "fleet export --store p.sqlite -o p.csv").exit == 0);
+  CHECK_FALSE(has(read_text(dir / "p.csv"), "Fitter"));
+  REQUIRE(clampfade_in(dir, "fleet export --store p.sqlite --with-people -o p.csv --force").exit == 0);
+  CHECK(has(read_text(dir / "p.csv"), "Fitter R"));
+  CHECK_FALSE(has(clampfade_in(dir, "fleet history --store p.sqlite --json").out, "Fitter"));
+}
+
+TEST_CASE("fleet: a wheel's history tells what was done and found, by date, and what was wrong") {
+  const TmpDir dir;
+  std::string rows = wheel_rows("v 1", "2024-04-09");
+  rows.erase(rows.rfind("v 1")); // the last stud, 9
+  write_text(dir / "a.csv", header() + rows);
+  std::string readings = readings_text("v 1", "2024-04-10", "81300");
+  readings.replace(readings.find("600,N*m,no"), 10, "400,N*m,yes");
+  write_text(dir / "r.csv", readings);
+  REQUIRE(clampfade_in(dir, "fleet add-readings r.csv --store s.sqlite").exit == 0);
+  REQUIRE(clampfade_in(dir, "records a.csv --store s.sqlite" + kBands).exit == 1);
+  const std::string said = flat(clampfade_in(dir, "fleet history --store s.sqlite --vehicle 'v 1'").out);
+  CHECK(has(said,
+            "2024-04-09T06:12:10 tightened, 9 acts on studs 1, 2, 3, 4, 5, 6, 7, 8 and 10; stud 9: no act in pass 1 "
+            "2024-04-10T15:11:00 checked, all 10 studs; lowest torque 400.0 N·m, stud 1; NUTS MOVED: studs 1"));
+  CHECK(has(said, "not a release to service"));
+  const auto document =
+      nlohmann::json::parse(clampfade_in(dir, "fleet history --store s.sqlite --vehicle 'v 1' --json").out);
+  CHECK(document["wheels"].at(0)["events"].at(1)["readings"].at(0)["moved"] == true);
+  CHECK(document["cautions"].size() == 3);
+  CHECK(has(clampfade_in(dir, "fleet history --store s.sqlite --vehicle 'v 2'").out, "knows no such wheel"));
+}
+
+TEST_CASE("fleet: due wheels come first, by date and by distance, and what is not known is said") {
+  const TmpDir dir;
+  write_text(dir / "a.csv", header() + wheel_rows("v 1", "2024-04-09", "1000") +
+                                wheel_rows("v 2", "2024-04-12", "2000") + wheel_rows("v 3", "2024-04-12", ""));
+  REQUIRE(clampfade_in(dir, "records a.csv --store s.sqlite" + kBands).exit == 0);
+  const auto states = [&](const std::string& arguments) {
+    const CliResult out = clampfade_in(dir, "fleet due --json --store s.sqlite " + arguments);
+    CAPTURE(out.err);
+    REQUIRE(out.exit == 0);
+    std::string text;
+    const auto document = nlohmann::json::parse(out.out);
+    CHECK(document["cautions"].size() == 3);
+    for (const auto& w : document["wheels"]) {
+      text += w["vehicle"].get<std::string>() + ' ' + w["state"].get<std::string>() + ", ";
+    }
+    return text;
+  };
+  CHECK(states("--on 2024-04-15 --recheck-every '1 week'") == "v 1 later, v 2 later, v 3 later, ");
+  CHECK(states("--on 2024-04-16 --recheck-every '1 week'") == "v 1 due, v 2 later, v 3 later, ");
+  CHECK(states("--on 2024-04-16T06:12:18 --recheck-every '1 week'") == "v 1 later, v 2 later, v 3 later, ");
+  CHECK(states("--on 2024-04-16T06:12:19 --recheck-every '1 week'") == "v 1 due, v 2 later, v 3 later, ");
+  CHECK(states("--on 2024-04-15 --recheck-every '1 week' '80 km' --odometer 'v 1=1010 km' 'v 2=2080 km' 'v 3=1 km'") ==
+        "v 2 due, v 3 not_known, v 1 later, ");
+  CHECK(states("--on 2024-04-15 --recheck-every '80 km'") == "v 1 not_known, v 2 not_known, v 3 not_known, ");
+  // A whole check begins the interval again; one of a few studs does not.
+  write_text(dir / "few.csv", readings_text("v 1", "2024-04-14", "1040").substr(0, 200));
+  std::string few = readings_text("v 1", "2024-04-14", "1040");
+  few.resize(few.find("v 1,front,left,5"));
+  write_text(dir / "few.csv", few);
+  REQUIRE(clampfade_in(dir, "fleet add-readings few.csv --store s.sqlite").exit == 0);
+  CHECK(states("--on 2024-04-16 --recheck-every '1 week'") == "v 1 due, v 2 later, v 3 later, ");
+  CHECK(has(flat(clampfade_in(dir, "fleet due --store s.sqlite --on 2024-04-16 --recheck-every '1 week'").out),
+            "only some studs were seen to after that"));
+  write_text(dir / "all.csv", readings_text("v 1", "2024-04-15", "1050"));
+  REQUIRE(clampfade_in(dir, "fleet add-readings all.csv --store s.sqlite").exit == 0);
+  CHECK(states("--on 2024-04-16 --recheck-every '1 week'") == "v 2 later, v 3 later, v 1 later, ");
+
+  CHECK(clampfade_in(dir, "fleet due --store s.sqlite --on 16.4.2024 --recheck-every '1 week'").exit == 2);
+  CHECK(clampfade_in(dir, "fleet due --store s.sqlite --on 2024-04-16 --recheck-every 7").exit == 2);
+  CHECK(clampfade_in(dir, "fleet due --store s.sqlite --on 2024-04-16").exit == 2);
+  CHECK(clampfade_in(dir, "fleet due --store none --on 2024-04-16 --recheck-every '1 week'").exit == 4);
+  CHECK(
+      has(clampfade_in(dir, "fleet due --store s.sqlite --on 2024-04-16 --recheck-every '1 week' --odometer 'v 9=1 km'")
+              .err,
+          "the store knows no vehicle 'v 9'"));
+}
+
+TEST_CASE("fleet: a prediction is kept with its fall, brings the re-check forward and puts none off") {
+  const TmpDir dir;
+  ScenarioText weak; // embedding takes the clamp below what is required once the wheel rolls
+  weak.interface_default = "embedding: 6 um, friction: 0.15, tangential_compliance: 1e-10 m/N, wear: 1e-16 1/Pa";
+  weak.day = "{park: {until: 5 h}}, {drive: {distance: 60 km, speed: 60 km/h}}";
+  weak.disc += ", head_side: {coating: paint, thickness: 80 um}, nut_side: {coating: paint, thickness: 80 um}";
+  weak.torque = "440 N*m";
+  write_text(dir / "w.yaml", weak.text());
+  REQUIRE(clampfade_in(dir, "simulate w.yaml -o w.h5 --quiet").exit == 0);
+  write_text(dir / "a.csv", header() + wheel_rows("v 1", "2024-04-09", "1000"));
+  REQUIRE(clampfade_in(dir, "records a.csv --store s.sqlite" + kBands).exit == 0);
+  const std::string add = "fleet add-prediction w.h5 --store s.sqlite --vehicle 'v 1' --axle front --wheel left ";
+  const CliResult added = clampfade_in(dir, add + "--tightened 2024-04-09");
+  CAPTURE(added.err);
+  CAPTURE(added.out);
+  REQUIRE(added.exit == 0);
+  CHECK(has(added.out, "1 prediction added"));
+  CHECK(has(flat(added.out), "Never skip a re-check"));
+  CHECK(has(clampfade_in(dir, add + "--tightened 2024-04-09").out, "already there, nothing added"));
+  CHECK(clampfade_in(dir, add + "--tightened tomorrow").exit == 2);
+  CHECK(clampfade_in(dir, "fleet add-prediction a.csv --store s.sqlite --vehicle v --axle a --wheel w "
+                          "--tightened 2024-04-09")
+            .exit == 4);
+  const auto events = nlohmann::json::parse(clampfade_in(dir, "fleet history --store s.sqlite --json").out);
+  const auto& prediction = events["wheels"].at(0)["events"].at(0);
+  REQUIRE(prediction["event"] == "predicted");
+  REQUIRE(prediction["below_time_s"].is_number());
+  const double below = prediction["below_time_s"].get<double>();
+  CHECK(prediction["recheck_time_s"].get<double>() == 0.5 * below);
+  CHECK(prediction["lowest_clamp"].size() == 8); // as tightened, and a week by days
+  CHECK(below > 0);
+  const auto due_on = [&](const std::string& day) {
+    return nlohmann::json::parse(
+               clampfade_in(dir, "fleet due --json --store s.sqlite --on " + day + " --recheck-every '1 week'")
+                   .out)["wheels"]
+        .at(0);
+  };
+  CHECK(due_on("2024-04-09")["due_by_prediction"] == true);
+  CHECK(due_on("2024-04-09")["due"].get<std::string>() < "2024-04-16T06:12:19");
+  CHECK(due_on("2024-04-16")["state"] == "due");
+
+  // As tightened already too low: due at once, and the date is not that of the interval.
+  weak.torque = "400 N*m";
+  write_text(dir / "l.yaml", weak.text());
+  REQUIRE(clampfade_in(dir, "simulate l.yaml -o l.h5 --quiet").exit == 0);
+  const CliResult low = clampfade_in(dir, "fleet add-prediction l.h5 --store s.sqlite --vehicle 'v 1' --axle front "
+                                          "--wheel left --tightened 2024-04-09");
+  CHECK(has(flat(low.out), "as tightened: the wheel is due at once"));
+  CHECK(due_on("2024-04-09")["state"] == "due");
+  CHECK(due_on("2024-04-09")["due"] == "2024-04-09T06:12:19");
+}

@@ -1,0 +1,221 @@
+#include "solver/diagnostics.hpp"
+#include "solver/io/fleet_store.hpp"
+#include "tests/support/run_cli.hpp"
+#include "tests/support/tmp_dir.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cstdint>
+#include <filesystem>
+#include <fstream>
+
+using namespace clampfade;
+using namespace clampfade::test;
+
+namespace {
+
+StoredAct act(std::size_t stud, double instant, const std::string& vehicle = "demo vehicle") {
+  StoredAct a;
+  a.wheel = {vehicle, "drive 1", "left"};
+  a.studs = 10;
+  a.stud = stud;
+  a.pass = 1;
+  a.time = "2024-04-09T06:12:00";
+  a.instant = instant;
+  a.torque = 644.01 + static_cast<double>(stud) / 3; // no short decimal
+  a.tool = "wrench, \"old\"";
+  return a;
+}
+
+Code code_of(const std::string& path) {
+  try {
+    const FleetStore store(path);
+  } catch (const FileError& e) {
+    return e.code();
+  }
+  return Code::Internal;
+}
+
+/// Overwrites four bytes of a file, the most significant first.
+void patch(const std::string& path, std::streamoff at, std::uint32_t value) {
+  std::fstream file(path, std::ios::binary | std::ios::in | std::ios::out);
+  file.seekp(at);
+  for (const unsigned shift : {24U, 16U, 8U, 0U}) {
+    file.put(static_cast<char>(value >> shift & 0xFFU));
+  }
+}
+
+} // namespace
+
+TEST_CASE("fleet store: what goes in comes out, to the bit") {
+  const TmpDir dir;
+  StoredAct full = act(3, 1712643120.25);
+  full.pass = 2;
+  full.pass_given = true;
+  full.set_torque = 644.0100000000001;
+  full.angle = 1.0 / 3;
+  full.clamp = 183e3;
+  full.clamp_deviation = 17.5e3;
+  full.odometer = 81250e3;
+  full.inside = false;
+  full.reasons = "torque; '); DROP TABLE acts; --";
+  full.operator_name = "Fitter Q";
+  {
+    FleetStore store(dir / "s", true);
+    CHECK(store.add(StoredFile{"a.csv", "1"}, std::vector{act(1, 5), full}).added == 2);
+  }
+  const FleetStore store(dir / "s");
+  const auto acts = store.acts();
+  REQUIRE(acts.size() == 2);
+  const StoredAct& a = acts[1];
+  CHECK(a.wheel == full.wheel);
+  CHECK(a.studs == 10);
+  CHECK(a.stud == 3);
+  CHECK(a.pass == 2);
+  CHECK(a.pass_given);
+  CHECK(a.time == full.time);
+  CHECK(a.instant == full.instant);
+  CHECK(a.torque == full.torque);
+  CHECK(a.set_torque == full.set_torque);
+  CHECK(a.angle == full.angle);
+  CHECK(a.clamp == full.clamp);
+  CHECK(a.clamp_deviation == full.clamp_deviation);
+  CHECK(a.odometer == full.odometer);
+  CHECK_FALSE(a.inside);
+  CHECK(a.reasons == full.reasons);
+  CHECK(a.tool == full.tool);
+  CHECK(a.operator_name == "Fitter Q");
+  CHECK_FALSE(acts[0].angle.has_value());
+  CHECK(acts[0].operator_name.empty());
+}
+
+TEST_CASE("fleet store: a file twice adds nothing, an act twice is added once") {
+  const TmpDir dir;
+  FleetStore store(dir / "s", true);
+  CHECK_FALSE(store.add(StoredFile{"a.csv", "1"}, std::vector{act(1, 5), act(2, 5)}).file_known);
+  CHECK(store.add(StoredFile{"b.csv", "1"}, std::vector{act(7, 5)}).file_known);
+  const StoreAddition more = store.add(StoredFile{"c.csv", "2"}, std::vector{act(2, 5), act(3, 5), act(2, 6)});
+  CHECK_FALSE(more.file_known);
+  CHECK(more.added == 2);
+  CHECK(more.known == 1);
+  CHECK(store.acts().size() == 4);
+  // Who did it and what was made of it tell no acts apart, another wheel does.
+  StoredAct again = act(1, 5);
+  again.operator_name = "Fitter Q";
+  again.inside = false;
+  CHECK(store.add(StoredFile{"d.csv", "3"}, std::vector{again}).known == 1);
+  CHECK(store.add(StoredFile{"e.csv", "4"}, std::vector{act(1, 5, "another")}).added == 1);
+  CHECK(store.acts({"another", "", ""}).size() == 1);
+  CHECK(store.acts({"", "drive 1", ""}).size() == 5);
+  CHECK(store.acts({"", "drive 2", ""}).empty());
+}
+
+TEST_CASE("fleet store: readings and predictions come out as they went in, each once") {
+  const TmpDir dir;
+  FleetStore store(dir / "s", true);
+  StoredReading r{{"v", "a", "w"}, 4, "2024-05-01", 1714521600, 536.1, true, 81330e3, "check wrench", ""};
+  CHECK(store.add(StoredFile{"r", "1"}, std::vector{r}).added == 1);
+  CHECK(store.add(StoredFile{"r", "1"}, std::vector{r}).file_known);
+  r.moved = false;
+  CHECK(store.add(StoredFile{"r2", "2"}, std::vector{r}).added == 1); // what it says is another thing
+  REQUIRE(store.readings().size() == 2);
+  CHECK(store.readings()[0].moved);
+  CHECK(store.readings()[0].odometer == r.odometer);
+  StoredPrediction p;
+  p.wheel = {"v", "a", "w"};
+  p.tightened = "2024-04-09";
+  p.tightened_instant = 1712620800;
+  p.digest = "d1";
+  p.source = "history";
+  p.required_clamp = 119.6e3;
+  p.end_time = 1e6;
+  p.below_time = 3e5;
+  p.below_stud = 6;
+  p.points = {{0, 0.0, 180e3}, {3600, {}, 150e3}};
+  CHECK(store.add(StoredFile{"h.h5", "d1"}, p).added == 1);
+  CHECK(store.add(StoredFile{"copy.h5", "d1"}, p).file_known);
+  p.wheel.wheel = "right"; // the same run for its twin
+  CHECK(store.add(StoredFile{"h.h5", "d1"}, p).added == 1);
+  const auto all = store.predictions({"v", "a", "w"});
+  REQUIRE(all.size() == 1);
+  CHECK(all[0].below_time == p.below_time);
+  CHECK_FALSE(all[0].below_distance.has_value());
+  REQUIRE(all[0].points.size() == 2);
+  CHECK(all[0].points[1].clamp == 150e3);
+  CHECK_FALSE(all[0].points[1].distance.has_value());
+}
+
+TEST_CASE("fleet store: what breaks in the middle of a file leaves nothing of it behind") {
+  const TmpDir dir;
+  FleetStore store(dir / "s", true);
+  StoredAct bad = act(2, 5);
+  bad.stud = 0; // the table refuses it
+  CHECK_THROWS_AS((void)store.add(StoredFile{"a", "1"}, std::vector{act(1, 5), bad, act(3, 5)}), FileError);
+  CHECK(store.acts().empty());
+  StoredAct nameless = act(2, 5, "");
+  CHECK_THROWS_AS((void)store.add(StoredFile{"a", "1"}, std::vector{act(1, 5), nameless}), FileError);
+  CHECK(store.add(StoredFile{"a", "1"}, std::vector{act(1, 5)}).added == 1); // nor is the file known
+}
+
+TEST_CASE("fleet store: what is no store is refused and left as it was") {
+  const TmpDir dir;
+  CHECK(code_of(dir / "none") == Code::FileMissing);
+  for (const std::string& text : {std::string("not a store at all"), std::string(), std::string(5000, 'x')}) {
+    write_text(dir / "f", text);
+    CHECK(code_of(dir / "f") == Code::FileVersion);
+    CHECK_THROWS_AS(FleetStore(dir / "f", true), FileError);
+    CHECK(read_text(dir / "f") == text);
+  }
+  CHECK(code_of(dir / "") == Code::FileVersion); // a folder
+  { const FleetStore store(dir / "s", true); }
+  const std::string whole = read_text(dir / "s");
+  patch(dir / "s", 68, 12345); // another program's file
+  CHECK(code_of(dir / "s") == Code::FileVersion);
+  write_text(dir / "s", whole);
+  patch(dir / "s", 60, static_cast<std::uint32_t>(kStoreFormat) + 1);
+  const std::string newer = read_text(dir / "s");
+  try {
+    const FleetStore store(dir / "s");
+    FAIL("a newer store was opened");
+  } catch (const FileError& e) {
+    CHECK(e.code() == Code::FileVersion);
+    CHECK(std::string(e.what()).find("a store of format 2") != std::string::npos);
+  }
+  CHECK(read_text(dir / "s") == newer);
+}
+
+TEST_CASE("fleet store: a damaged store is said to be damaged") {
+  const TmpDir dir;
+  {
+    FleetStore store(dir / "s", true);
+    std::vector<StoredAct> many;
+    for (std::size_t i = 0; i < 400; ++i) {
+      many.push_back(act(1 + i % 10, static_cast<double>(i)));
+    }
+    CHECK(store.add(StoredFile{"a", "1"}, many).added == 400);
+  }
+  const auto size = std::filesystem::file_size(dir / "s");
+  std::fstream file(dir / "s", std::ios::binary | std::ios::in | std::ios::out);
+  for (std::streamoff at = 4096; at < static_cast<std::streamoff>(size); ++at) {
+    file.seekp(at);
+    file.put('\x55');
+  }
+  file.close();
+  try {
+    const FleetStore store(dir / "s");
+    (void)store.acts();
+    FAIL("a damaged store was read");
+  } catch (const FileError& e) {
+    CHECK(e.code() == Code::FileTruncated);
+  }
+}
+
+TEST_CASE("fleet store: making one leaves nothing else behind") {
+  const TmpDir dir;
+  { const FleetStore store(dir / "s", true); }
+  std::size_t files = 0;
+  for ([[maybe_unused]] const auto& entry : std::filesystem::directory_iterator(dir / "")) {
+    ++files;
+  }
+  CHECK(files == 1);
+}

@@ -649,39 +649,53 @@ private:
     check_torques();
   }
 
-  /// The clamps that check-torque readings stand for, by the frictions of the scenario with the values found.
+  /// The clamps that check-torque readings stand for, by the frictions of the scenario with the values found. The
+  /// breakaway ratio at the age of the last act is what the run itself had: it follows from its torque and its clamp.
   void check_torques() {
     const Values values = model_.values_at(point_);
     for (std::size_t s = 0; s < request_.sets.size(); ++s) {
-      std::optional<Scenario> scenario;
-      std::optional<Joint> joint;
+      std::vector<std::size_t> members;
       for (std::size_t i = 0; i < n_; ++i) {
+        if (request_.readings[i].set == s && request_.readings[i].quantity == FitQuantity::CheckTorque) {
+          members.push_back(i);
+        }
+      }
+      if (members.empty()) {
+        continue;
+      }
+      std::stable_sort(members.begin(), members.end(), [&](std::size_t a, std::size_t b) {
+        return request_.readings[a].time < request_.readings[b].time;
+      });
+      std::vector<ReadingSink::Wanted> wanted;
+      for (const std::size_t i : members) {
         const FitReading& r = request_.readings[i];
-        if (r.set != s || r.quantity != FitQuantity::CheckTorque) {
-          continue;
-        }
-        if (!scenario) {
-          scenario = request_.sets[s].make(values);
-          joint.emplace(scenario->joint, node_names(scenario->heat), scenario->tightening.temperature);
-        }
-        const TighteningSpec& t = scenario->tightening;
-        const auto mean = [&](const std::vector<double>& of) {
+        wanted.push_back({FitQuantity::Clamp, r.stud, 0, r.time});
+      }
+      const Outcome clamps = model_.run_set(s, point_, wanted, [](double) { return true; });
+      model_.count_run();
+      const Scenario scenario = request_.sets[s].make(values);
+      const Joint joint(scenario.joint, node_names(scenario.heat), scenario.tightening.temperature);
+      const NutThread& nut = joint.nut();
+      const auto spread = [&](double v) { return Measured{v, request_.friction_deviation * v}; };
+      for (std::size_t m = 0; clamps.values && m < members.size(); ++m) {
+        const FitReading& r = request_.readings[members[m]];
+        const auto of_stud = [&](const std::vector<double>& of) {
           return r.stud >= 0 ? of.at(static_cast<std::size_t>(r.stud))
                              : std::accumulate(of.begin(), of.end(), 0.0) / static_cast<double>(of.size());
         };
-        double age = r.time; // since the last act of the wrench, tightening or a retorque by time
-        for (const Service& service : scenario->service) {
-          if (service.kind == Service::Kind::Retorque && service.after.kind == When::Kind::Time &&
-              service.after.value < r.time) {
-            age = std::min(age, r.time - service.after.value);
-          }
+        const double in_thread = of_stud(scenario.tightening.thread_friction);
+        const double under_nut = of_stud(scenario.tightening.bearing_friction);
+        const double model = (*clamps.values)[m];
+        if (!(model > 0)) {
+          continue; // a nut without clamp turns by any torque, and tells nothing
         }
-        const auto spread = [&](double v) { return Measured{v, request_.friction_deviation * v}; };
+        const double arm = (at_[members[m]] - nut.prevailing_torque()) / model;
+        const double breakaway = (arm - nut.arm(0, 0)) / (nut.thread_arm(in_thread) + nut.bearing_arm(under_nut));
+        FitResidual& out = result_.residuals[members[m]];
         const Measured clamp =
-            clamp_of_check_torque(joint->nut(), {r.value, error_[i]}, spread(mean(t.thread_friction)),
-                                  spread(mean(t.bearing_friction)), spread(t.breakaway(age)));
-        result_.residuals[i].clamp = clamp.value;
-        result_.residuals[i].clamp_deviation = clamp.deviation;
+            clamp_of_check_torque(nut, {r.value, out.error}, spread(in_thread), spread(under_nut), spread(breakaway));
+        out.clamp = clamp.value;
+        out.clamp_deviation = clamp.deviation;
       }
     }
   }
@@ -853,6 +867,20 @@ private:
                       outliers, n_, name(request_.loss)));
     }
     other_minima(out);
+    for (const FitSet& set : request_.sets) {
+      const Scenario scenario = set.make(model_.values_at(point_));
+      const auto rounds = [](const DayStep& step) {
+        return std::holds_alternative<RoundStep>(step.what) || std::holds_alternative<TraceStep>(step.what);
+      };
+      if (scenario.resolution == Resolution::Envelope &&
+          std::any_of(scenario.duty.day.begin(), scenario.duty.day.end(), rounds)) {
+        out.emplace_back(
+            "The stops of a round were integrated together where the day allowed it, which may differ from "
+            "run to run by 0.02 % of the clamp: for values from such a duty set solution: {resolution: "
+            "every-stop}.");
+        break;
+      }
+    }
     if (std::any_of(request_.readings.begin(), request_.readings.end(),
                     [](const FitReading& r) { return r.quantity == FitQuantity::CheckTorque; })) {
       out.emplace_back(

@@ -181,10 +181,11 @@ void print_table(const FitResult& fit, const std::vector<DataSet>& sets) {
   }
 }
 
-void print_json(const FitResult& fit) {
+void print_json(const FitResult& fit, const std::string& path) {
   using nlohmann::ordered_json;
   const auto number = [](double v) { return std::isfinite(v) ? ordered_json(v) : ordered_json(); };
   ordered_json document;
+  document["file"] = path;
   document["parameters"] = ordered_json::array();
   for (std::size_t k = 0; k < fit.values.size(); ++k) {
     const FitParameter& p = fit.parameters[k];
@@ -350,7 +351,7 @@ int fit_command(const FitOptions& options) {
   result.block = block_of(result, sets);
   writer.write(result);
   if (options.json) {
-    print_json(result);
+    print_json(result, out);
     return static_cast<int>(Exit::Ok);
   }
   print_table(result, sets);

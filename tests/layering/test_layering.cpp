@@ -1,4 +1,5 @@
 // The shape of the source tree: who may include whom, no circles, and facts that stand in two places.
+#include "solver/io/fit_file.hpp"
 #include "solver/io/fleet_store.hpp"
 #include "solver/io/history.hpp"
 #include "solver/io/plan_file.hpp"
@@ -317,6 +318,9 @@ TEST_CASE("layering: the format page and the program agree on the version") {
   CHECK(page.find("\n# Study file, format " + std::to_string(kStudyFormatMajor) + "." +
                   std::to_string(kStudyFormatMinor) + "\n") != std::string::npos);
   CHECK(page.find("`" + std::string(kStudyFileType) + "`") != std::string::npos);
+  CHECK(page.find("\n# Fit file, format " + std::to_string(kFitFormatMajor) + "." + std::to_string(kFitFormatMinor) +
+                  "\n") != std::string::npos);
+  CHECK(page.find("`" + std::string(kFitFileType) + "`") != std::string::npos);
   const std::string store = read(kSource + "/solver/STORE_FORMAT.md");
   CHECK(store.substr(0, store.find('\n')) == "# Store of a fleet, format " + std::to_string(kStoreFormat));
   CHECK(store.find("`" + std::to_string(kStoreApplication) + "`") != std::string::npos);

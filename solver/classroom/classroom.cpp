@@ -33,7 +33,8 @@ double record_interval(double end) {
   if (end <= units::kWeek) {
     return 2 * units::kHour;
   }
-  return end <= 4 * units::kWeek ? 12 * units::kHour : units::kDay;
+  // Noon and midnight in turn: the wheel warm and cold.
+  return end <= 4 * units::kWeek ? 12 * units::kHour : 36 * units::kHour;
 }
 
 double last_moment(const ClassroomSettings& s) {

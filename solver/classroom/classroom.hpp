@@ -100,7 +100,8 @@ public:
   /// Goes on for at least a day and until `enough` says so at a midnight; true when all is done. Pieces give the same
   /// numbers as one run, to the bit. Throws NumericalError.
   bool advance(const std::function<bool()>& enough);
-  /// Up to the end that the settings ask for, or the last act if that came later. Call when `advance` said true.
+  /// Up to the end that the settings ask for, or the last act if that came later; what there is so far before `advance`
+  /// said true. Call after `advance`.
   [[nodiscard]] ClassroomResult result() const;
 
 private:

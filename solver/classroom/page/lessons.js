@@ -4,7 +4,7 @@
 
 const kLessons = [
   {
-    name: "Clamp is stretch",
+    name: "Clamp is stretch", column: "stretch",
     question: "Ten studs are tightened to 644 N·m (475 lbf·ft) and each presses as hard as 18 tonnes weigh. How much longer is a stud then than at rest?",
     options: ["About 0.02 mm, a fifth of a hair", "About 0.2 mm, two or three hairs", "About 2 mm, a thick coin", "Not at all: friction holds the nut, not stretch"],
     right: 1,
@@ -21,7 +21,7 @@ const kLessons = [
       next lesson.</p>`
   },
   {
-    name: "Lost thickness, grip length",
+    name: "Lost thickness, grip length", column: "lost",
     question: "The faces and the paint between head and nut give way by a few hundredths of a millimetre. Two wheels, same paint, same clamp: one with a grip of 56 mm, the other with a 40 mm ring under the nut. Which keeps the larger share of its clamp?",
     options: ["The short one: less material that can give way", "The long one", "Both the same: the same paint is lost"],
     right: 1,
@@ -37,7 +37,7 @@ const kLessons = [
       they must never be added to a wheel that was not made for them: follow the makers' instructions.</p>`
   },
   {
-    name: "Paint and heat",
+    name: "Paint and heat", column: "lost",
     question: "80 µm of a topcoat that never cross-links, on four faces. After four weeks parked, on the highway, or on a kerbside round with 770 stops a day: where is most clamp gone?",
     options: ["The same everywhere: it is the same paint", "On the highway: it drives six times as far", "On the round: its brakes make the hub hot"],
     right: 2,
@@ -56,7 +56,7 @@ const kLessons = [
       primed" on a mating face is worth more than any torque. What your wheels may wear there is written in the makers' instructions.</p>`
   },
   {
-    name: "Side slip: the runaway",
+    name: "Side slip: the runaway", column: "margin",
     question: "A bare wheel was run on with a quarter of its torque (156 N·m), then sent on the round. What happens on the first day?",
     options: ["It loses a tenth of its clamp, like any new wheel", "Nothing: threads lock themselves, so a nut cannot turn back", "The wheel slides sideways on the hub and its nuts run off"],
     right: 2,
@@ -74,7 +74,7 @@ const kLessons = [
       a real wheel may take longer, and nobody can say how much.</p>`
   },
   {
-    name: "The second loss",
+    name: "The second loss", column: "lost",
     question: "The wheel loses 25 kN on its first day. It is then retorqued, and drives on for a week. How much does it lose in that week?",
     options: ["About as much per day as before", "Nothing worth mentioning: the paint has settled, so it is done", "Much less than on the first day, and it goes on"],
     right: 2,

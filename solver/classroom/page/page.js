@@ -23,7 +23,7 @@ const unit = (kind) => kUnits[kind][system];
 const shown = (v, kind) => v * unit(kind)[1] + unit(kind)[2];
 const bare = (v, kind, digits = unit(kind)[3]) => { const t = shown(v, kind).toFixed(digits); return Number(t) === 0 ? t.replace("-", "") : t; };
 const text = (v, kind) => `${bare(v, kind)} ${unit(kind)[0]}`;
-const percent = (v) => `${(100 * v).toFixed(1)} %`;
+const percent = (v) => `${(100 * v).toFixed(1).replace(/^-(0\.0)$/, "$1")} %`;
 const plural = (n, word) => `${n} ${word}${n === 1 ? "" : "s"}`;
 
 function timeText(t) {
@@ -129,7 +129,7 @@ function startWorker() {
     if (data.id !== asked || data.alive) return;
     if (data.kind === "fault") { waitingFor = 0; fault(data.text); return; }
     $("fault").hidden = true;
-    take(JSON.parse(data.text), data.kind === "full");
+    take(JSON.parse(data.text), data.kind);
   };
 }
 
@@ -153,22 +153,25 @@ function ask(what) {
   $("speed").textContent = "Calculating.";
 }
 
-function take(answer, full) {
+/// kind: "part" of the quick answer, where the whole takes longer; "quick": all studs alike; "full".
+function take(answer, kind) {
+  const full = kind === "full";
   const past = state.answer ? state.answer.time.at(-1) : 0;
   const from = state.answer ? state.answer.time[state.at] : 0;
   state.answer = answer;
   state.full = full;
   if (full) waitingFor = 0;
   // An act may have had to wait: the clock then stands where it was done.
-  state.end = Math.max(state.end, answer.time.at(-1));
+  if (kind !== "part") state.end = Math.max(state.end, answer.time.at(-1));
   const last = answer.time.length - 1;
-  const goOn = state.following && answer.time.at(-1) > past * 1.0001 && past > 0 && !full;
+  const goOn = state.following && answer.time.at(-1) > past * 1.0001 && past > 0 && kind === "quick" && timing.first === null;
   if (state.following) state.at = last;
   else state.at = indexAt(from);
   if (goOn && !matchMedia("(prefers-reduced-motion: reduce)").matches) play(indexAt(past), last);
   else if (!running) render();
-  timing[full ? "full" : "first"] = performance.now() - sent;
-  if (timing.first === null) timing.first = timing.full;
+  if (timing.first === null) timing.first = performance.now() - sent;
+  if (full) timing.full = performance.now() - sent;
+  if (kind === "part") return;
   say(full);
   lessonAnswer(full);
 }
@@ -222,6 +225,10 @@ function say(full) {
     const rise = [(k + n - 1) % n, (k + 1) % n].map((s) => a.cold[Math.min(i + 1, a.time.length - 1)][s] - a.cold[Math.max(0, i - (a.cold[i][k] === 0 ? 1 : 0))][s]);
     if (full) words += ` Its neighbours ${(k + n - 1) % n + 1} and ${(k + 1) % n + 1} took over ${text(rise[0], "force")} and ${text(rise[1], "force")}.`;
   }
+  const wrench = a.events.filter((e) => e.kind === "retorque").at(-1);
+  if (wrench && state.acts.at(-1)?.kind === "retorque" && wrench.time >= state.acts.at(-1).time - 1) {
+    words += ` The wrench: ${wrench.text}${/^0 of/.test(wrench.text) ? ": friction of rest held them against the same torque, too little was lost" : ""}.`;
+  }
   if (a.events.some((e) => e.kind === "nut free")) words += " Nuts have run off.";
   if (full) $("said").textContent = words;
   else $("said").setAttribute("data-quick", words);
@@ -254,13 +261,10 @@ function sectionModel(a, i) {
     label: `Stud ${k + 1} in section: stretched by ${text(force * a.stud_resilience, "film")}, ${text(lost, "film")} of thickness lost`};
 }
 
-const shownEvents = (a) => {
-  const kept = [];
-  for (const e of a.events) if (!kept.some((o) => o.kind === e.kind && Math.abs(o.time - e.time) < 60)) kept.push(e);
-  return kept.filter((e) => e.time >= 0).slice(0, 12);
-};
+/// What the charts mark: acts of people each time, of everything else the first.
+const shownEvents = (a) => a.events.filter((e, i) => ["retorque", "nut removed"].includes(e.kind) || a.events.findIndex((o) => o.kind === e.kind) === i).slice(0, 12);
 const eventName = (a, e) => {
-  const alike = a.events.filter((o) => o.kind === e.kind && Math.abs(o.time - e.time) < 60).length;
+  const alike = new Set(a.events.filter((o) => o.kind === e.kind && Math.abs(o.time - e.time) < 60).map((o) => o.stud)).size;
   return `${e.kind}${e.stud > 0 ? (alike > 1 ? `, ${alike} studs` : `, stud ${e.stud}`) : ""}`;
 };
 
@@ -285,7 +289,7 @@ function render() {
   const events = shownEvents(a), scale = unit("force")[1];
   const highest = Math.max(full, ...(state.which === "clamp" ? a.clamp.map((row) => Math.max(...row)) : a.cold.map((row) => Math.max(...row))), 1.05 * a.required_clamp);
   $("clamp-chart").innerHTML = lineChart({width: chartWidth("clamp-chart"), time: a.time, values: a[state.which].map((row) => row.map((v) => v * scale)), lines: a.studs,
-    end: a.time.at(-1), top: highest * 1.08 * scale, unit: unit("force")[0], required: a.required_clamp * scale, requiredText: text(a.required_clamp, "force"), events, at: i, chosen: k});
+    end: Math.max(state.end, a.time.at(-1)), top: highest * 1.08 * scale, unit: unit("force")[0], required: a.required_clamp * scale, requiredText: text(a.required_clamp, "force"), events, at: i, chosen: k});
   $("clamp-read").textContent = `At ${timeText(a.time[i])}: ` + a[state.which][i].map((v, s) => `${s + 1}: ${bare(v, "force")}`).join(", ") + ` ${unit("force")[0]}`;
   $("clamp-legend").innerHTML = a.cold[0].map((_, s) => `<li><span class="swatch" style="background:var(--series-${s + 1})"></span>${s + 1}</li>`).join("")
     + events.map((e, n) => `<li><strong>${n + 1}</strong> ${esc(eventName(a, e))}, ${timeText(e.time)}</li>`).join("");
@@ -293,7 +297,7 @@ function render() {
   const layers = a.mechanisms.map((m, j) => ({name: m, colour: `var(--series-${(kMechanisms[m] || [m, "", 10])[2]})`, values: a.cost[j].map((row) => row[k] * scale), j}))
     .filter((l) => Math.max(...l.values) > 0.002 * full * scale);
   const taken = a.time.map((_, n) => layers.reduce((sum, l) => sum + Math.max(0, l.values[n]), 0));
-  $("budget-chart").innerHTML = stackChart({width: chartWidth("budget-chart"), time: a.time, layers, end: a.time.at(-1), top: Math.max(0.02 * full * scale, ...taken) * 1.1, unit: `${unit("force")[0]} taken`, events, at: i});
+  $("budget-chart").innerHTML = stackChart({width: chartWidth("budget-chart"), time: a.time, layers, end: Math.max(state.end, a.time.at(-1)), top: Math.max(0.02 * full * scale, ...taken) * 1.1, unit: `${unit("force")[0]} taken`, events, at: i});
   const first = a.cold[0][k];
   const row = (name, um, force, extra = "") => `<tr${extra}><td>${name}</td><td>${um === null ? "" : bare(um, "film", system === "si" ? 1 : 2)}</td><td>${bare(force, "force")}</td><td>${percent(first > 0 ? force / first : 0)}</td></tr>`;
   let others = 0;
@@ -303,10 +307,10 @@ function render() {
     + (Math.abs(others) > 1 ? row("other mechanisms", null, -others) : "")
     + (Math.abs(a.gain[i][k]) > 1 ? row("by wrench and hand since", null, a.gain[i][k]) : "") + row("cold clamp now", null, a.cold[i][k], ' class="sum"') + "</tbody>";
 
-  const w = weakest(a, i), margin = a.slip_margin[i];
+  const w = weakest(a, i), margins = a.slip_margin.slice(0, i + 1).filter((m) => m !== null), margin = margins.length ? Math.min(...margins) : null;
   const key = (name, value, bad) => `<div><dt>${name}</dt><dd${bad ? ' class="bad"' : ""}>${value}</dd></div>`;
   $("state").innerHTML = key("since tightening", timeText(a.time[i])) + key("driven", text(a.distance[i], "distance")) + key(`weakest stud (${w.stud + 1}), cold`, text(w.clamp, "force"), w.clamp < a.required_clamp)
-    + key("required clamp", text(a.required_clamp, "force")) + key("slip margin (holds above 1)", margin === null ? "–" : margin.toFixed(2), margin !== null && margin < 1)
+    + key("required clamp", text(a.required_clamp, "force")) + key("worst slip margin so far (above 1 it holds)", margin === null ? "–" : margin.toFixed(2), margin !== null && margin < 1)
     + a.nodes.map((n, m) => key(`${n} now`, text(a.temperature[i][m], "temperature"))).join("")
     + ["drum", "outer disc"].map((n) => key(`hottest ${n} so far`, text(Math.max(...a.temperature.slice(0, i + 1).map((row) => row[a.nodes.indexOf(n)])), "temperature"))).join("");
   $("warnings").innerHTML = a.warnings.map((x) => `<li>${esc(x)}</li>`).join("");
@@ -358,7 +362,7 @@ for (const id of ["clamp-chart", "budget-chart"]) {
   const point = (e) => {
     if (!state.answer) return;
     const box = $(id).getBoundingClientRect(), width = chartWidth(id);
-    const t = (e.clientX - box.left - kPad.left) / (width - kPad.left - kPad.right) * state.answer.time.at(-1);
+    const t = (e.clientX - box.left - kPad.left) / (width - kPad.left - kPad.right) * Math.max(state.end, state.answer.time.at(-1));
     const all = state.answer.time;
     let best = 0;
     all.forEach((v, i) => { if (Math.abs(v - t) < Math.abs(all[best] - t)) best = i; });
@@ -406,13 +410,13 @@ function showLesson() {
     return;
   }
   const option = (o, i) => `<label class="${lesson.shown ? (i === l.right ? "right" : i === lesson.chosen ? "wrong" : "") : ""}"><input type="radio" name="guess" value="${i}"${i === lesson.chosen ? ' checked="checked"' : ""}${lesson.committed ? ' disabled="disabled"' : ""}/><span>${o}</span></label>`;
-  let html = `<p class="question" id="lesson-title">${lesson.at + 1}. ${l.question}</p><div class="lesson-body${lesson.committed ? " open" : ""}"><div><fieldset class="options"><legend class="note">Your prediction</legend>${l.options.map(option).join("")}</fieldset>`;
-  if (!lesson.committed) html += `<button type="button" class="main" id="commit"${lesson.chosen === null ? ' disabled="disabled"' : ""}>That is my prediction</button> <span class="note">Choose first; then the wheel answers.</span></div></div>`;
+  let html = `<p class="question" id="lesson-title">${lesson.at + 1}. ${l.question}</p><fieldset class="options"><legend class="note">Your prediction</legend>${l.options.map(option).join("")}</fieldset>`;
+  if (!lesson.committed) html += `<button type="button" class="main" id="commit"${lesson.chosen === null ? ' disabled="disabled"' : ""}>That is my prediction</button> <span class="note">Choose first; then the wheel answers.</span>`;
   else {
-    html += `</div><div><p class="note">Now try. Each button sets the whole wheel.</p><div class="buttons">${l.tries.map((t, i) => `<button type="button" data-try="${i}" aria-pressed="${lesson.trying === i}">${t.label}</button>`).join("")}</div>`
-      + `<div class="scroll" id="tries" tabindex="0" role="region" aria-label="What was tried"></div>`
-      + `<button type="button" class="main" id="reveal"${lesson.tries.length === 0 || lesson.shown ? ' disabled="disabled"' : ""}>What does it show?</button></div></div>`;
-    if (lesson.shown) html += `<div class="shows" id="shows" tabindex="-1"><p class="verdict">${lesson.chosen === l.right ? "Your prediction holds." : `Not quite. It is: ${l.options[l.right]}.`}</p>${l.shows}${lesson.at + 1 < kLessons.length ? "" : "<p>That was the last lesson. Free play is next.</p>"}<p><button type="button" data-lesson="${lesson.at + 1}">${lesson.at + 1 < kLessons.length ? "Next lesson" : "Free play"}</button></p></div>`;
+    html += `<p class="note">Now try. Each button sets the whole wheel.</p><div class="buttons">${l.tries.map((t, i) => `<button type="button" data-try="${i}" aria-pressed="${lesson.trying === i}">${t.label}</button>`).join("")}</div>`
+      + `<div class="scroll" id="tries" tabindex="0" role="region" aria-label="What was tried"></div>`;
+    if (!lesson.shown) html += `<button type="button" class="main" id="reveal"${lesson.tries.length === 0 ? ' disabled="disabled"' : ""}>What does it show?</button>`;
+    else html += `<div class="shows" id="shows" tabindex="-1"><p class="verdict">${lesson.chosen === l.right ? "Your prediction holds." : `Not quite. It is: ${l.options[l.right]}.`}</p>${l.shows}${lesson.at + 1 < kLessons.length ? "" : "<p>That was the last lesson. Free play is next.</p>"}<p><button type="button" data-lesson="${lesson.at + 1}">${lesson.at + 1 < kLessons.length ? "Next lesson" : "Free play"}</button></p></div>`;
   }
   $("lesson").innerHTML = html;
   showTries();
@@ -421,8 +425,9 @@ function showLesson() {
 function showTries() {
   const box = $("tries");
   if (!box) return;
-  const used = [["first clamp", (t) => text(t.first, "force")], ["clamp left, weakest", (t) => text(t.left, "force")], ["share", (t) => percent(t.left / t.first)], ["thickness lost", (t) => text(t.lost, "film")],
-    ["first stretch", (t) => text(t.stretch, "film")], ["slip margin, worst", (t) => t.margin === null ? "–" : t.margin.toFixed(2)]];
+  const all = {lost: ["thickness lost", (t) => text(t.lost, "film")], stretch: ["stretch at first", (t) => text(t.stretch, "film")],
+    margin: ["worst slip margin", (t) => t.margin === null ? "–" : t.margin.toFixed(2)]};
+  const used = [["first clamp", (t) => text(t.first, "force")], ["clamp left, weakest", (t) => text(t.left, "force")], ["left", (t) => percent(t.left / t.first)], all[kLessons[lesson.at].column]];
   box.innerHTML = lesson.tries.length ? `<table><thead><tr><th scope="col">tried</th>${used.map(([n]) => `<th scope="col">${n}</th>`).join("")}</tr></thead><tbody>`
     + lesson.tries.map((t) => `<tr><td>${t.label}${t.full ? "" : " (calculating)"}</td>${used.map(([, f]) => `<td>${f(t)}</td>`).join("")}</tr>`).join("") + "</tbody></table>" : "";
 }

@@ -282,6 +282,13 @@ TEST_CASE("classroom: pieces and the memory of heat change nothing") {
   CHECK(pieces >= 4);
   CHECK(classroom_text(run.result()) == whole);
   CHECK(classroom_text(run_classroom(s, &memory)) == whole);
+  // Of many days some ask at their very last step, and are lost and run again.
+  s.coupled = false;
+  s.end = 70 * kDay;
+  ClassroomRun longer(s, &memory);
+  while (!longer.advance([] { return true; })) {
+  }
+  CHECK(classroom_text(longer.result()) == classroom_text(run_classroom(s, &memory)));
 }
 
 TEST_CASE("classroom: costs, gains and first clamp add up to what is left") {

@@ -79,7 +79,7 @@ function drawSection(s, width) {
   if (!s.off) {
     const at = x + loose;
     if (!s.washers) out += `<rect x="${r1(at)}" y="${r1(axis - 23 * sy)}" width="9" height="${r1(46 * sy)}" fill="var(--fill)" stroke="var(--edge)"/>`;
-    out += `<rect x="${r1(at + (s.washers ? 0 : 9))}" y="${r1(axis - 17 * sy)}" width="40" height="${r1(34 * sy)}" fill="${s.share <= 0 ? "var(--fill-bad)" : "var(--fill)"}" stroke="var(--edge)"/><text x="${r1(at + 29)}" y="${axis + 4}" text-anchor="middle" font-size="13" font-weight="700">nut</text>`;
+    out += `<rect x="${r1(at + (s.washers ? 0 : 9))}" y="${r1(axis - 17 * sy)}" width="40" height="${r1(34 * sy)}" fill="${s.share <= 0 ? "var(--fill-bad)" : "var(--fill)"}" stroke="var(--edge)"/><text x="${r1(at + (s.washers ? 20 : 29))}" y="${axis + 4}" text-anchor="middle" font-size="13" font-weight="700">nut</text>`;
   } else out += `<text x="${r1(x + 40)}" y="${axis - 40}" text-anchor="middle" font-size="13" font-weight="700" class="halo">no nut</text>`;
   out += `<text x="${left - 17}" y="${axis + 4}" text-anchor="middle" font-size="12">head</text>`;
   // Grip length.

@@ -1,5 +1,7 @@
 #include "models/loosening.hpp"
 
+#include "models/elliptic.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -21,8 +23,14 @@ double turning_share(double x) {
     second = 1 + (log - 0.5) * complement * complement / 2;
   } else {
     const double k = 2 * std::sqrt(x) / (1 + x);
+#if defined(__STDCPP_MATH_SPEC_FUNCS__)
     first = std::comp_ellint_1(k);
     second = std::comp_ellint_2(k);
+#else
+    const EllipticIntegrals both = complete_elliptic(k);
+    first = both.first;
+    second = both.second;
+#endif
   }
   return 2 / kPi * (second + (1 - x) / (2 * x) * (second - first));
 }

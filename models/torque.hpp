@@ -60,8 +60,8 @@ struct Measured {
   double deviation = 0; ///< >= 0
 };
 
-/// The clamp load that a check-torque reading stands for [N], (2.14), and its standard deviation to first order in
-/// those of what it is made of, which are taken as independent, (2.15). torque [N m] started the resting nut; frictions
+/// The clamp load that a check-torque reading stands for [N], (2.18), and its standard deviation to first order in
+/// those of what it is made of, which are taken as independent, (2.19). torque [N m] started the resting nut; frictions
 /// > 0; breakaway [-] > 0 is that at the age of the last act. A torque up to the prevailing one leaves no clamp: 0,
 /// with the deviation that the torque's alone gives. Only as right as the frictions: a reading stays high where they
 /// have risen, with the clamp long gone.

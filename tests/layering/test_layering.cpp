@@ -117,7 +117,8 @@ std::string objection(const std::string& file, const std::string& what) {
     return "";
   }
   if (what == "solver/simulation.hpp" && file != "solver/simulation.cpp" && file != "solver/derive.cpp" &&
-      !starts(file, "solver/study.") && !starts(file, "solver/fit.") && file != "solver/plan.cpp") {
+      !starts(file, "solver/study.") && !starts(file, "solver/fit.") && !starts(file, "solver/classroom/") &&
+      file != "solver/plan.cpp") {
     return "the simulation stands above the numerics";
   }
   if (starts(file, "solver/io/")) {
@@ -142,6 +143,9 @@ std::string objection(const std::string& file, const std::string& what) {
   }
   if (starts(what, "solver/cli/")) {
     return "the commands stand above everything";
+  }
+  if (starts(what, "solver/classroom/") && !starts(file, "solver/classroom/")) {
+    return "the classroom stands above the numerics";
   }
   return starts(what, "solver/io/") ? "numerics know neither files nor formats" : "";
 }
@@ -244,6 +248,10 @@ TEST_CASE("layering: the rules object to what they forbid") {
                          Row{"post/summary.cpp", "solver/sink.hpp"},
                          Row{"post/summary.cpp", "<boost/math/special_functions/beta.hpp>"},
                          Row{"post/statistics.cpp", "<boost/numeric/odeint.hpp>"},
+                         Row{"solver/classroom/classroom.cpp", "solver/io/scenario.hpp"},
+                         Row{"solver/classroom/json.cpp", "<yaml-cpp/yaml.h>"},
+                         Row{"solver/classroom/json.cpp", "<hdf5.h>"},
+                         Row{"solver/study.cpp", "solver/classroom/classroom.hpp"},
                          Row{"post/summary.cpp", "<Eigen/Dense>"}}) {
     CAPTURE(row.file);
     CAPTURE(row.what);
@@ -259,6 +267,7 @@ TEST_CASE("layering: the rules object to what they forbid") {
         Row{"solver/io/study_file.hpp", "solver/study_result.hpp"}, Row{"solver/study.cpp", "solver/simulation.hpp"},
         Row{"solver/io/study_reader.hpp", "solver/study_spec.hpp"},
         Row{"solver/cli/study_command.cpp", "solver/io/study_file.hpp"},
+        Row{"solver/classroom/classroom.cpp", "solver/simulation.hpp"},
         Row{"solver/io/study_file.cpp", "solver/io/history_arrays.hpp"},
         Row{"post/plan_text.cpp", "solver/io/plan_file.hpp"}, Row{"post/main.cpp", "<CLI/CLI.hpp>"},
         Row{"post/summary.cpp", "solver/io/history.hpp"}}) {

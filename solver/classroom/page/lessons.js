@@ -52,8 +52,8 @@ const kLessons = [
     shows: `<p>Parked, the wheel loses little, and most of that is rough faces settling. The highway adds some. On the round the brakes heat
       hub and discs past the softening point of the paint: it <strong>creeps</strong> within the first day, and then, hour by hot hour, it <strong>flows
       out</strong> of the joint. That second loss does not stop.</p>
-      <p>A cross-linked paint creeps as much and more, but then stops. A thin primer hardly counts, bare faces only settle. "Clean, unpainted, thinly
-      primed" on a mating face is worth more than any torque. What your wheels may wear there is written in the makers' instructions.</p>`
+      <p>A cross-linked paint creeps as much and more, but then stops. A thin primer hardly counts, bare faces only settle. A mating face without
+      thick paint is worth more than any torque. What your wheels may wear there is written in the makers' instructions.</p>`
   },
   {
     name: "Side slip: the runaway", column: "margin",

@@ -55,8 +55,28 @@ double effective_number(const std::vector<double>& weight) {
   return squares > 0 ? 1 / squares : 0;
 }
 
-/// Logarithm of a normal likelihood, of a reading that misses by `miss`.
-double log_normal(double miss, double variance) { return -0.5 * (square(miss) / variance + std::log(variance)); }
+/// Logarithm of the likelihood of a reading T = M exp(e) + n, where e has the standard deviation `ratio` and n `error`,
+/// by Laplace's method at the most likely e. (17.1)
+double log_likelihood(double read, double says, double error, double ratio) {
+  double most = 0;
+  if (ratio > 0 && read > 0 && says > 0) {
+    const auto slope = [&](double e) {
+      const double moved = says * std::exp(e);
+      return (moved - read) * moved / square(error) + e / square(ratio);
+    };
+    // Between no error of the ratio and one that explains all.
+    double low = std::min(0.0, std::log(read / says));
+    double high = std::max(0.0, std::log(read / says));
+    for (int i = 0; i < 100 && high - low > 1e-12; ++i) {
+      const double middle = (low + high) / 2;
+      (slope(middle) < 0 ? low : high) = middle;
+    }
+    most = (low + high) / 2;
+  }
+  const double moved = says * std::exp(most);
+  const double by_ratio = ratio > 0 ? square(most / ratio) : 0;
+  return -0.5 * (square((read - moved) / error) + by_ratio + std::log(square(error) + square(ratio * moved)));
+}
 
 /// Readings of one instant, by their places.
 std::map<double, std::vector<std::size_t>> by_instant(const std::vector<TorqueReading>& readings) {
@@ -123,7 +143,7 @@ std::vector<double> reading_weights(const CorrectionRequest& request, const std:
         variance += square(request.readings[r].error);
       }
       const auto n = static_cast<double>(places.size());
-      sum += log_normal((read - says) / n, variance / (n * n) + square(request.breakaway_deviation * says / n));
+      sum += log_likelihood(read / n, says / n, std::sqrt(variance) / n, request.breakaway_deviation);
     }
     likelihood.push_back(sum);
     any = any || std::isfinite(sum);
@@ -195,9 +215,9 @@ Correction correct(const CorrectionRequest& request, const Study& study, const s
     const auto [low, high] = std::minmax_element(torque.begin(), torque.end());
     const double doubt = 2 * std::hypot(reading.error, request.breakaway_deviation * reading.torque);
     if (reading.torque + doubt < *low || reading.torque - doubt > *high) {
-      out.warnings.push_back(
-          fmt::format("stud {}: a reading of {:.4g} N m is {} what any of the {} wheels of the sample says, {:.4g} to "
-                      "{:.4g} N m; the scenario is not this wheel: look at the joint before going by the prediction",
+      out.outside.push_back(
+          fmt::format("Stud {}: a reading of {:.4g} N·m is {} what any of the {} wheels of the sample says, {:.4g} to "
+                      "{:.4g} N·m; the scenario is not this wheel: look at the joint before going by the prediction.",
                       stud + 1, reading.torque, reading.torque < *low ? "below" : "above", whole.size(), *low, *high));
     } else if (s.effective < kFewWheels) {
       out.warnings.push_back(fmt::format("stud {}: its readings leave {:.1f} wheels of {} of weight; a larger --count "

@@ -68,7 +68,10 @@ struct Correction {
   /// 95 % band of below_after, by the binomial law with `effective` in place of the number of wheels.
   double below_low = 0, below_high = 1;
   double required_clamp = std::numeric_limits<double>::quiet_NaN(); ///< median of the cases' [N]
-  std::vector<std::string> warnings; ///< in words: readings that no wheel explains, too few wheels left
+  /// Sentences on readings that no wheel of the sample explains: what is said of the wheel is then worth little, and
+  /// they come first.
+  std::vector<std::string> outside;
+  std::vector<std::string> warnings; ///< in words: too few wheels left
 };
 
 /// Value below which the share p of the weight lies, on straight lines between the middles of the weights in order: for

@@ -129,6 +129,9 @@ void print_rows(const std::vector<std::vector<std::string>>& rows) {
 }
 
 void print_text(const Correction& c, std::size_t readings) {
+  for (const std::string& sentence : c.outside) {
+    fmt::print("{}\n\n", wrapped(sentence, 0, kText));
+  }
   fmt::print(
       "{}\n\n",
       wrapped(fmt::format("{} check readings, the last after {}, held against {} wheels of the sample; the "
@@ -137,7 +140,7 @@ void print_text(const Correction& c, std::size_t readings) {
                           readings, days_text(c.studs.empty() ? 0 : c.now), c.cases.size(), c.effective),
               0, kText));
   std::vector<std::vector<std::string>> rows = {
-      {"stud", "read, N m", "expected, N m", "cold clamp before, kN", "after, kN"}};
+      {"stud", "read, N·m", "expected, N·m", "cold clamp before, kN", "after, kN"}};
   for (const CorrectedStud& s : c.studs) {
     rows.push_back({std::to_string(s.stud + 1), fmt::format("{:.0f}", s.torque),
                     fmt::format("{:.0f} ({:.0f} to {:.0f})", s.expected[1], s.expected[0], s.expected[2]),
@@ -178,6 +181,7 @@ void print_json(const Correction& c, const CorrectOptions& options, const std::v
   document["wheels"] = c.cases.size();
   document["seed"] = options.sample.seed;
   document["effective_wheels"] = c.effective;
+  document["outside"] = c.outside;
   document["studs"] = ordered_json::array();
   for (const CorrectedStud& s : c.studs) {
     document["studs"].push_back({{"stud", s.stud + 1},

@@ -125,7 +125,7 @@ TEST_CASE("classroom: every control turns the right way") {
   const double usual = left(base);
   CHECK(usual < 0.95);
 
-  SUBCASE("more torque, more clamp; more friction, less") {
+  SUBCASE("more torque, more clamp, and more friction, less") {
     ClassroomSettings s = base;
     const double first = run_classroom(base).cold.front();
     s.torque *= 1.2;

@@ -282,7 +282,7 @@ TEST_CASE("classroom: pieces and the memory of heat change nothing") {
   CHECK(pieces >= 4);
   CHECK(classroom_text(run.result()) == whole);
   CHECK(classroom_text(run_classroom(s, &memory)) == whole);
-  // Of many days some ask at their very last step, and are lost and run again.
+  // Ten weeks, each day a piece.
   s.coupled = false;
   s.end = 70 * kDay;
   ClassroomRun longer(s, &memory);

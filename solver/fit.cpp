@@ -800,8 +800,9 @@ private:
       // Early hours in equal proportions, for most is lost then; the rest evenly.
       std::set<double> times = {0.0, last};
       const double first = std::min(60.0, last / 10);
-      for (std::size_t k = 0; k < kCurve / 2 && last > 0; ++k) {
-        const double share = static_cast<double>(k) / static_cast<double>(kCurve / 2);
+      constexpr std::size_t kHalf = kCurve / 2;
+      for (std::size_t k = 0; k < kHalf && last > 0; ++k) {
+        const double share = static_cast<double>(k) / static_cast<double>(kHalf);
         times.insert(std::round(first * std::pow(last / first, share)));
         times.insert(std::round(last * share));
       }
@@ -813,7 +814,7 @@ private:
           wanted.push_back({quantity, stud, index, t});
         }
       }
-      const Outcome outcome = model_.run_set(s, point_, wanted, [this](double) { return true; });
+      const Outcome outcome = model_.run_set(s, point_, wanted, [](double) { return true; });
       model_.count_run();
       std::size_t c = 0;
       for (const auto& [quantity, stud, index, part] : kinds) {

@@ -294,6 +294,8 @@ TEST_CASE("fleet: a prediction is kept with its fall, brings the re-check forwar
   CHECK(has(flat(low.out), "as tightened: the wheel is due at once"));
   CHECK(due_on("2024-04-09")["state"] == "due");
   CHECK(due_on("2024-04-09")["due"] == "2024-04-09T06:12:19");
+  CHECK(has(flat(clampfade_in(dir, add + "--tightened 2198-04-09").out),
+            "--tightened: the time 2198-04-09 is later than now"));
 }
 
 TEST_CASE("fleet: what was done after the date that is asked about does not put a re-check off") {
@@ -435,7 +437,8 @@ TEST_CASE("fleet: wheels with nuts that moved or tightened outside their bands c
   const std::string due = "fleet due --store s.sqlite --on 2024-04-14 --recheck-every '1 week'";
   const auto order = [&] {
     std::string text;
-    for (const auto& w : nlohmann::json::parse(clampfade_in(dir, due + " --json").out)["wheels"]) {
+    const auto document = nlohmann::json::parse(clampfade_in(dir, due + " --json").out);
+    for (const auto& w : document["wheels"]) {
       text += w["vehicle"].get<std::string>() + (w["alarm"].get<bool>() ? "! " : " ") + w["state"].get<std::string>() +
               ", ";
     }

@@ -2,6 +2,7 @@
 
 #include "models/units.hpp"
 #include "solver/cli/options.hpp"
+#include "solver/cli/store_additions.hpp"
 #include "solver/cli/terminal.hpp"
 #include "solver/io/document.hpp"
 #include "solver/io/fleet_store.hpp"
@@ -18,12 +19,14 @@
 #include <algorithm>
 #include <cmath>
 #include <filesystem>
+#include <iterator>
 #include <limits>
 #include <map>
 #include <memory>
 #include <optional>
 #include <set>
 #include <string>
+#include <tuple>
 #include <utility>
 #include <vector>
 
@@ -47,15 +50,6 @@ struct FleetOptions {
   bool json = false, force = false, people = false, no_people = false;
 };
 
-std::string wheel_text(const WheelId& id) {
-  std::string out = id.vehicle;
-  for (const std::string* part : {&id.axle, &id.wheel}) {
-    out += part->empty() ? "" : ", " + *part;
-  }
-  return out;
-}
-
-std::string kilometres(double metres) { return fmt::format("{:.6g} km", metres / units::kKilometre); }
 std::string torque_text(double newton_metres) { return significant(newton_metres) + " N·m"; }
 std::string span_text(double seconds) {
   return seconds < 2 * units::kDay ? significant(seconds / units::kHour) + " h"
@@ -73,18 +67,23 @@ Instant instant_option(const std::string& text, const std::string& option) {
   return *instant;
 }
 
-void say_added(const std::string& store, const StoreAddition& added, const std::string& what) {
+void say_added(const std::string& store, const StoreAddition& added, const std::string& what,
+               const std::vector<std::string>& wheels) {
   if (added.file_known) {
     fmt::print("{}: this file is already there, nothing added\n", store);
   } else {
     fmt::print("{}: {} {} added{}\n", store, added.added, what,
                added.known > 0 ? fmt::format(", {} already there", added.known) : "");
+    for (const std::string& line : wheels) {
+      fmt::print("{}\n", wrapped(line, 0, kPage));
+    }
   }
 }
 
 int add_readings(const FleetOptions& o) {
-  const ReadingsFile file = read_readings(o.file);
+  ReadingsFile file = read_readings(o.file);
   std::vector<StoredReading> readings;
+  std::vector<NewRow> rows;
   for (const CheckReading& r : file.readings) {
     readings.push_back({{r.record.vehicle, r.record.axle, r.record.wheel},
                         r.record.stud + 1,
@@ -95,10 +94,18 @@ int add_readings(const FleetOptions& o) {
                         r.record.odometer,
                         r.record.tool,
                         o.people ? r.record.operator_name : ""});
+    const StoredReading& s = readings.back();
+    rows.push_back({s.wheel, s.stud, s.time, s.instant, s.odometer, r.record.line});
   }
   FleetStore store(o.store, true);
-  say_added(o.store, store.add({std::filesystem::path(o.file).filename().string(), file.sha256}, readings),
-            readings.size() == 1 ? "reading" : "readings");
+  require_known_studs(store, o.file, rows);
+  const std::vector<std::string> warnings = doubts(store, o.file, rows, clock_now());
+  const std::vector<std::string> wheels = new_wheels(store, rows);
+  const StoreAddition added = store.add({std::filesystem::path(o.file).filename().string(), file.sha256}, readings);
+  say_added(o.store, added, added.added == 1 ? "reading" : "readings", wheels);
+  if (!added.file_known) {
+    file.warnings.insert(file.warnings.end(), warnings.begin(), warnings.end());
+  }
   print_cautions(file.warnings);
   return static_cast<int>(Exit::Ok);
 }
@@ -106,9 +113,9 @@ int add_readings(const FleetOptions& o) {
 int add_prediction(const FleetOptions& o) {
   for (const auto& [option, text] : {std::pair("--vehicle", &o.wheel.vehicle), std::pair("--axle", &o.wheel.axle),
                                      std::pair("--wheel", &o.wheel.wheel)}) {
-    if (text->empty() || bad_character(*text)) {
-      refuse_option(Code::WrongType, option, text->empty() ? "no name" : "the name holds control characters",
-                    "a name as the records have it");
+    require_name(option, *text);
+    if (text->empty()) {
+      refuse_option(Code::WrongType, option, "no name", "a name as the records have it");
     }
   }
   std::vector<std::string> warnings;
@@ -126,7 +133,14 @@ int add_prediction(const FleetOptions& o) {
     p.recheck_distance = kRecheckShare * *p.below_distance;
   }
   FleetStore store(o.store, true);
-  say_added(o.store, store.add({std::filesystem::path(o.file).filename().string(), p.digest}, p), "prediction");
+  const std::vector<NewRow> row = {{p.wheel, 0, p.tightened, p.tightened_instant, p.odometer, 0}};
+  const std::vector<std::string> doubtful = doubts(store, "--tightened", row, clock_now());
+  const std::vector<std::string> wheels = new_wheels(store, row);
+  const StoreAddition added = store.add({std::filesystem::path(o.file).filename().string(), p.digest}, p);
+  say_added(o.store, added, "prediction", wheels);
+  if (!added.file_known) {
+    warnings.insert(warnings.end(), doubtful.begin(), doubtful.end());
+  }
   if (p.below_time && *p.below_time <= 0) {
     fmt::print("{}\n",
                wrapped(fmt::format("Stud {} is below the required clamp of {} as tightened: the wheel is due at "
@@ -170,7 +184,7 @@ void visits(const std::vector<Row>& rows, Tell tell) {
   }
 }
 
-/// "1, 4 and 7"
+/// "studs 1, 4 and 7", "stud 1"; empty if it holds for none
 template <class Row, class If>
 std::string studs_where(const std::vector<Row>& rows, If holds) {
   std::vector<std::size_t> studs;
@@ -180,7 +194,7 @@ std::string studs_where(const std::vector<Row>& rows, If holds) {
     }
   }
   std::sort(studs.begin(), studs.end());
-  std::string out;
+  std::string out = studs.empty() ? "" : studs.size() == 1 ? "stud " : "studs ";
   for (std::size_t i = 0; i < studs.size(); ++i) {
     out += (i == 0 ? "" : i + 1 == studs.size() ? " and " : ", ") + std::to_string(studs[i]);
   }
@@ -206,7 +220,7 @@ std::string studs_of(const std::vector<Row>& rows, std::size_t all) {
   if (all > 0 && studs.size() == all) {
     return fmt::format("all {} studs", all);
   }
-  return (studs.size() == 1 ? "stud " : "studs ") + studs_where(rows, [](const Row&) { return true; });
+  return studs_where(rows, [](const Row&) { return true; });
 }
 
 Entry tightened(const std::vector<StoredAct>& acts) {
@@ -256,7 +270,7 @@ Entry checked(const std::vector<StoredReading>& readings, std::size_t studs) {
   const std::string moved = studs_where(readings, [](const StoredReading& r) { return r.moved; });
   e.what =
       fmt::format("checked, {}; lowest torque {}, stud {}; {}", studs_of(readings, studs), torque_text(lowest->torque),
-                  lowest->stud, moved.empty() ? "no nut moved" : "NUTS MOVED: studs " + moved);
+                  lowest->stud, moved.empty() ? "no nut moved" : "NUTS MOVED: " + moved);
   *e.data = {{"event", "checked"}, {"time", e.date}, {"readings", ordered_json::array()}};
   for (const StoredReading& r : readings) {
     (*e.data)["readings"].push_back({{"stud", r.stud},
@@ -323,6 +337,7 @@ std::map<WheelId, Wheel> wheels_of(const FleetStore& store, const WheelFilter& w
 
 int history(const FleetOptions& o) {
   const FleetStore store(o.store);
+  require_known(store, o.wheel);
   const auto wheels = wheels_of(store, o.wheel);
   ordered_json document;
   document["wheels"] = ordered_json::array();
@@ -360,7 +375,7 @@ int history(const FleetOptions& o) {
     return static_cast<int>(Exit::Ok);
   }
   if (wheels.empty()) {
-    fmt::print("The store knows no such wheel.\n");
+    fmt::print("The store knows no wheel.\n");
   }
   print_cautions({});
   return static_cast<int>(Exit::Ok);
@@ -371,7 +386,13 @@ RecheckInterval interval_of(const std::vector<std::string>& texts) {
   for (const std::string& text : texts) {
     // A length is a distance; all else is to be a time, and the fault says so.
     ParamSpec distance = kDistance;
-    if (read_quantity(text, distance).value) {
+    const bool length = read_quantity(text, distance).value.has_value();
+    if (length ? interval.distance.has_value() : interval.time.has_value()) {
+      refuse_option(Code::DuplicateKey, "--recheck-every",
+                    fmt::format("'{}' is a second {}", text, length ? "distance" : "time"),
+                    "one time, one distance or one of each");
+    }
+    if (length) {
       interval.distance = option_value(text, kDistance);
     } else {
       interval.time = option_value(text, kTime);
@@ -389,7 +410,11 @@ std::map<std::string, double> odometers_of(const std::vector<std::string>& texts
       refuse_option(Code::Syntax, "--odometer", fmt::format("'{}' does not name a vehicle", text),
                     "VEHICLE=DISTANCE, for example \"demo vehicle 31=81330 km\"");
     }
-    out[text.substr(0, sign)] = option_value(text.substr(sign + 1), kOdometer);
+    const std::string vehicle = text.substr(0, sign);
+    require_name("--odometer", vehicle);
+    if (!out.emplace(vehicle, option_value(text.substr(sign + 1), kOdometer)).second) {
+      refuse_option(Code::DuplicateKey, "--odometer", fmt::format("'{}' is named twice", vehicle), "each vehicle once");
+    }
   }
   return out;
 }
@@ -403,6 +428,7 @@ struct DueWheel {
   WholeVisit last;
   std::optional<double> ahead;    ///< of UTC, the clock by which its times were written [s]
   std::optional<double> odometer; ///< of the vehicle now
+  bool alarm = false;             ///< nuts moved at a check, or it was tightened outside its bands
   std::vector<std::string> notes;
   [[nodiscard]] std::string text(double instant) const { return instant_text(instant, ahead); }
 };
@@ -436,7 +462,10 @@ public:
                           : !wheel.readings.empty() ? wheel.readings.back().time
                                                     : wheel.predictions.back().tightened);
     tightening_ = last_whole_visit(events_of(wheel.acts), studs_, kGap);
-    check_ = last_whole_visit(events_of(wheel.readings), studs_, kGap);
+    // Readings alone do not tell how many studs there are, and so not whether a check saw to all of them.
+    if (!wheel.acts.empty()) {
+      check_ = last_whole_visit(events_of(wheel.readings), studs_, kGap);
+    }
   }
 
   DueWheel operator()(const RecheckInterval& interval, const Instant& on, std::optional<double> odometer) {
@@ -458,9 +487,13 @@ public:
       due_.notes.emplace_back(odometer ? "by distance it is not known: no odometer reading when it was last seen to"
                                        : "by distance it is not known: --odometer does not name the vehicle");
     }
-    due_.state = by_time || by_distance       ? DueWheel::State::Due
-                 : blind && interval.distance ? DueWheel::State::NotKnown
-                                              : DueWheel::State::Later;
+    const bool no_studs = wheel_.acts.empty();
+    if (no_studs) {
+      due_.notes.emplace_back("the number of its studs is not known: no record of tightening");
+    }
+    due_.state = by_time || by_distance                     ? DueWheel::State::Due
+                 : no_studs || (blind && interval.distance) ? DueWheel::State::NotKnown
+                                                            : DueWheel::State::Later;
     return std::move(due_);
   }
 
@@ -496,14 +529,37 @@ private:
     } else if (latest > due_.last.instant) {
       due_.notes.emplace_back("only some studs were seen to after that, which does not count for the wheel");
     }
-    visits(wheel_.readings, [&](const std::vector<StoredReading>& readings) { moved_ = moved_text(readings); });
-    if (!moved_.empty()) {
-      due_.notes.push_back("at the last check nuts moved: studs " + moved_);
-    }
+    find_alarms();
   }
 
-  static std::string moved_text(const std::vector<StoredReading>& readings) {
-    return studs_where(readings, [](const StoredReading& r) { return r.moved; });
+  /// Nuts that moved at a check are told until all studs are seen to again; so are findings of a tightening.
+  void find_alarms() {
+    std::vector<StoredReading> moved;
+    visits(wheel_.readings, [&](const std::vector<StoredReading>& readings) {
+      if (last_whole_visit(events_of(readings), studs_, kGap)) {
+        moved.clear();
+      }
+      std::copy_if(readings.begin(), readings.end(), std::back_inserter(moved), [&](const StoredReading& r) {
+        return r.moved && (!tightening_ || r.instant > tightening_->instant);
+      });
+    });
+    const std::string studs = studs_where(moved, [](const StoredReading&) { return true; });
+    std::vector<StoredAct> outside;
+    visits(wheel_.acts, [&](const std::vector<StoredAct>& acts) {
+      if (last_whole_visit(events_of(acts), studs_, kGap)) {
+        outside.clear();
+      }
+      std::copy_if(acts.begin(), acts.end(), std::back_inserter(outside), [](const StoredAct& a) { return !a.inside; });
+    });
+    if (!outside.empty()) {
+      std::string note = "TIGHTENED OUTSIDE ITS BANDS: " + outside.front().reasons;
+      note += outside.size() > 1 ? fmt::format(" and {} more", outside.size() - 1) : "";
+      due_.notes.insert(due_.notes.begin(), note);
+    }
+    if (!studs.empty()) {
+      due_.notes.insert(due_.notes.begin(), "NUTS MOVED at a check: " + studs);
+    }
+    due_.alarm = !studs.empty() || !outside.empty();
   }
 
   /// The predictions that hold: those of the last tightening, or of one that the records do not know.
@@ -531,8 +587,54 @@ private:
   DueWheel due_;
   std::size_t studs_ = 0;
   std::optional<WholeVisit> tightening_, check_;
-  std::string moved_;
 };
+
+/// Whether something was done after the time that is asked about; a date is the whole of its day, on the clock by
+/// which `time` was written unless it says which.
+bool later_than(const Instant& on, const std::string& time, double instant) {
+  const double until = on.seconds + (on.time ? 0 : units::kDay) - (on.ahead ? 0 : ahead_of(time).value_or(0));
+  return on.time ? instant > until : instant >= until;
+}
+
+/// Takes away what was done after that time. How many acts, readings and predictions that were.
+std::size_t cut_after(Wheel& wheel, const Instant& on) {
+  const std::size_t before = wheel.acts.size() + wheel.readings.size() + wheel.predictions.size();
+  const auto late = [&](const auto& row) { return later_than(on, row.time, row.instant); };
+  wheel.acts.erase(std::remove_if(wheel.acts.begin(), wheel.acts.end(), late), wheel.acts.end());
+  wheel.readings.erase(std::remove_if(wheel.readings.begin(), wheel.readings.end(), late), wheel.readings.end());
+  const auto foretold = [&](const StoredPrediction& p) { return later_than(on, p.tightened, p.tightened_instant); };
+  wheel.predictions.erase(std::remove_if(wheel.predictions.begin(), wheel.predictions.end(), foretold),
+                          wheel.predictions.end());
+  return before - (wheel.acts.size() + wheel.readings.size() + wheel.predictions.size());
+}
+
+/// Throws InputError where a vehicle is said to have driven less than the store knows it had by then.
+void require_odometers(const FleetStore& store, const std::map<std::string, double>& odometers, const Instant& on) {
+  std::map<std::string, double> largest;
+  std::vector<std::string> vehicles;
+  for (const StoredWheel& w : store.wheels()) {
+    vehicles.push_back(w.id.vehicle);
+  }
+  for (const StoredOdometer& s : store.odometers()) {
+    if (!later_than(on, s.time, s.instant)) {
+      largest[s.vehicle] = std::max(largest[s.vehicle], s.odometer);
+    }
+  }
+  for (const auto& [vehicle, odometer] : odometers) {
+    if (std::find(vehicles.begin(), vehicles.end(), vehicle) == vehicles.end()) {
+      const std::string near = nearest(vehicle, vehicles);
+      refuse_option(Code::UnknownEntry, "--odometer", fmt::format("the store knows no vehicle '{}'", vehicle),
+                    "a vehicle as the records name it", near.empty() ? "" : fmt::format("did you mean '{}'?", near));
+    }
+    const auto known = largest.find(vehicle);
+    if (known != largest.end() && odometer < known->second) {
+      refuse_option(Code::Inconsistent, "--odometer",
+                    fmt::format("{} of {}, but the store has it at {} by then", kilometres(odometer), vehicle,
+                                kilometres(known->second)),
+                    "what the vehicle has driven, no less than before");
+    }
+  }
+}
 
 std::string_view state_text(DueWheel::State state) {
   return state == DueWheel::State::Due ? "DUE" : state == DueWheel::State::NotKnown ? "NOT KNOWN" : "later";
@@ -543,21 +645,30 @@ int due(const FleetOptions& o) {
   const RecheckInterval interval = interval_of(o.every);
   const auto odometers = odometers_of(o.odometers);
   const FleetStore store(o.store);
+  require_known(store, o.wheel);
+  require_odometers(store, odometers, on);
   std::vector<DueWheel> wheels;
-  for (const auto& [id, wheel] : wheels_of(store, o.wheel)) {
+  std::vector<std::string> warnings;
+  std::size_t cut = 0;
+  for (auto& [id, wheel] : wheels_of(store, o.wheel)) {
+    cut += cut_after(wheel, on);
+    if (wheel.acts.empty() && wheel.readings.empty() && wheel.predictions.empty()) {
+      warnings.push_back(
+          fmt::format("{} is left out: all that the store knows of it is later than {}", wheel_text(id), o.on));
+      continue;
+    }
     const auto odometer = odometers.find(id.vehicle);
     wheels.push_back(DueCheck(id, wheel)(interval, on,
                                          odometer == odometers.end() ? std::nullopt : std::optional(odometer->second)));
   }
-  for (const auto& [vehicle, unused] : odometers) {
-    const std::string& name = vehicle;
-    if (std::none_of(wheels.begin(), wheels.end(), [&](const DueWheel& w) { return w.id.vehicle == name; })) {
-      refuse_option(Code::UnknownEntry, "--odometer", fmt::format("the store knows no vehicle '{}'", name),
-                    "a vehicle as the records name it");
-    }
+  if (cut > 0) {
+    warnings.insert(warnings.begin(), fmt::format("{} {} of the store {} later than {} and {} not counted", cut,
+                                                  cut == 1 ? "entry" : "entries", cut == 1 ? "is" : "are", o.on,
+                                                  cut == 1 ? "is" : "are"));
   }
   std::stable_sort(wheels.begin(), wheels.end(), [](const DueWheel& a, const DueWheel& b) {
-    return std::pair(a.state, a.due.instant.value_or(kNever)) < std::pair(b.state, b.due.instant.value_or(kNever));
+    return std::tuple(!a.alarm, a.state, a.due.instant.value_or(kNever)) <
+           std::tuple(!b.alarm, b.state, b.due.instant.value_or(kNever));
   });
   if (o.json) {
     ordered_json document;
@@ -576,8 +687,10 @@ int due(const FleetOptions& o) {
                                     {"due_odometer_m", maybe(w.due.odometer)},
                                     {"due_odometer_by_prediction", w.due.distance_predicted},
                                     {"odometer_m", maybe(w.odometer)},
+                                    {"alarm", w.alarm},
                                     {"notes", w.notes}});
     }
+    document["warnings"] = warnings;
     document["cautions"] = std::vector<std::string>(cautions().begin(), cautions().end());
     fmt::print("{}\n", document.dump(2));
     return static_cast<int>(Exit::Ok);
@@ -605,9 +718,9 @@ int due(const FleetOptions& o) {
     // The first word is kept at its width, which wrapping would take for one blank.
     fmt::print("{}{}\n", line.substr(0, 11), wrapped(line.substr(11), 11, kPage));
   }
-  print_cautions(
-      {"a re-check is due at the latest after the interval that you gave; a prediction brings it forward and "
-       "never puts it off"});
+  warnings.emplace_back("a re-check is due at the latest after the interval that you gave; a prediction brings it "
+                        "forward and never puts it off");
+  print_cautions(warnings);
   return static_cast<int>(Exit::Ok);
 }
 
@@ -617,6 +730,7 @@ int export_store(const FleetOptions& o) {
     throw FileError(Code::FileWrite, o.out + ": this is the store itself; give the export another name");
   }
   const FleetStore store(o.store);
+  require_known(store, o.wheel);
   const auto cell = [](const std::optional<double>& v) { return v ? fmt::format("{}", *v) : std::string(); };
   std::string text = "event,vehicle,axle,wheel,stud,time,instant_s,pass,torque_N_m,set_torque_N_m,angle_rad,clamp_N,"
                      "clamp_deviation_N,moved,inside,reasons,odometer_m,below_time_s,below_distance_m,recheck_time_s,"

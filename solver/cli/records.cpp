@@ -3,6 +3,7 @@
 #include "models/units.hpp"
 #include "solver/cli/options.hpp"
 #include "solver/cli/records_output.hpp"
+#include "solver/cli/store_additions.hpp"
 #include "solver/io/fleet_store.hpp"
 #include "solver/io/records_reader.hpp"
 #include "solver/io/replaced_file.hpp"
@@ -208,17 +209,27 @@ std::vector<StoredAct> stored_acts(const CheckedRecords& checked) {
   return out;
 }
 
-void keep(const RecordsOptions& o, const CheckedRecords& checked, const std::string& digest) {
+void keep(const RecordsOptions& o, CheckedRecords& checked, const std::string& digest) {
   FleetStore store(o.store, true);
+  std::vector<NewRow> rows;
+  for (const TighteningRecord& r : checked.records) {
+    rows.push_back({{r.vehicle, r.axle, r.wheel}, r.stud + 1, r.time, r.instant.value(), r.odometer, r.line});
+  }
+  std::vector<std::string> warnings = doubts(store, o.file, rows, clock_now());
+  const std::vector<std::string> wheels = new_wheels(store, rows);
   const StoreAddition added =
       store.add({std::filesystem::path(o.file).filename().string(), digest}, stored_acts(checked));
   // Not a result but what was done with it: JSON on stdout stays JSON.
   if (added.file_known) {
     fmt::print(stderr, "{}: this file is already there, nothing added\n", o.store);
-  } else {
-    fmt::print(stderr, "{}: {} acts added{}\n", o.store, added.added,
-               added.known > 0 ? fmt::format(", {} already there", added.known) : "");
+    return;
   }
+  fmt::print(stderr, "{}: {} {} added{}\n", o.store, added.added, added.added == 1 ? "act" : "acts",
+             added.known > 0 ? fmt::format(", {} already there", added.known) : "");
+  for (const std::string& line : wheels) {
+    fmt::print(stderr, "{}: {}\n", o.store, line);
+  }
+  checked.warnings.insert(checked.warnings.end(), warnings.begin(), warnings.end());
 }
 
 int records_command(const RecordsOptions& o) {

@@ -560,4 +560,28 @@ std::vector<StoredPrediction> FleetStore::predictions(const WheelFilter& which) 
   return out;
 }
 
+std::vector<StoredWheel> FleetStore::wheels() const {
+  Statement rows(impl_->db, "SELECT vehicle, axle, wheel, studs FROM wheels ORDER BY vehicle, axle, wheel");
+  std::vector<StoredWheel> out;
+  for (bool more = rows.start(); more; more = rows.next()) {
+    out.push_back({{rows.text(0), rows.text(1), rows.text(2)}, rows.count(3)});
+  }
+  return out;
+}
+
+std::vector<StoredOdometer> FleetStore::odometers() const {
+  Statement rows(impl_->db,
+                 "SELECT vehicle, time, instant, odometer FROM acts JOIN wheels ON wheels.id = wheel_id "
+                 "WHERE odometer IS NOT NULL "
+                 "UNION ALL SELECT vehicle, time, instant, odometer FROM readings JOIN wheels ON wheels.id = wheel_id "
+                 "WHERE odometer IS NOT NULL "
+                 "UNION ALL SELECT vehicle, tightened, tightened_instant, odometer FROM predictions JOIN wheels "
+                 "ON wheels.id = wheel_id WHERE odometer IS NOT NULL ORDER BY 1, 3");
+  std::vector<StoredOdometer> out;
+  for (bool more = rows.start(); more; more = rows.next()) {
+    out.push_back({rows.text(0), rows.text(1), rows.real(2), rows.real(3)});
+  }
+  return out;
+}
+
 } // namespace clampfade

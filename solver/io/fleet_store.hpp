@@ -79,6 +79,20 @@ struct StoredPrediction {
   std::vector<Point> points;
 };
 
+/// A wheel that the store has.
+struct StoredWheel {
+  WheelId id;
+  std::size_t studs = 0; ///< the most that a record of tightening tells; 0: none does
+};
+
+/// What a vehicle had driven, by an act, a reading or a prediction.
+struct StoredOdometer {
+  std::string vehicle;
+  std::string time;    ///< as written
+  double instant = 0;  ///< [s]
+  double odometer = 0; ///< [m]
+};
+
 /// Which file something came from.
 struct StoredFile {
   std::string name;   ///< without its folder
@@ -119,6 +133,10 @@ public:
   [[nodiscard]] std::vector<StoredReading> readings(const WheelFilter& which = {}) const;
   /// By wheel and time of tightening.
   [[nodiscard]] std::vector<StoredPrediction> predictions(const WheelFilter& which = {}) const;
+  /// All wheels, by name.
+  [[nodiscard]] std::vector<StoredWheel> wheels() const;
+  /// All odometers, by vehicle and instant.
+  [[nodiscard]] std::vector<StoredOdometer> odometers() const;
 
 private:
   struct Impl;

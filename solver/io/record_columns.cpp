@@ -1,6 +1,7 @@
 #include "solver/io/record_columns.hpp"
 
 #include "models/units.hpp"
+#include "solver/io/document.hpp"
 #include "solver/io/instant.hpp"
 #include "solver/io/quantity.hpp"
 #include "solver/io/schema.hpp"
@@ -16,6 +17,7 @@ namespace {
 
 constexpr std::size_t kMostStuds = 64; ///< of a wheel whose number of studs is not known
 constexpr double kMostPasses = 20;
+constexpr double kMostAngle = 100 * 360 * units::kDegree; ///< no act of a wrench turns a nut so far: a slip of units
 const ParamSpec kOdometer{"odometer", "m", Quantity::Dimensional, {0, 1e11}, {}, "distance driven by the vehicle",
                           "km"};
 
@@ -33,6 +35,17 @@ const std::vector<std::string>& reading_columns() {
                                                  "time",     "torque",        "torque_unit", "moved",
                                                  "odometer", "odometer_unit", "tool",        "operator"};
   return names;
+}
+
+std::string name_fault(std::string_view name) {
+  const bool control = std::any_of(name.begin(), name.end(), [](unsigned char c) { return c < 0x20 || c == 0x7F; });
+  if (control || bad_character(name)) {
+    return "the name holds control characters, or is not UTF-8";
+  }
+  const auto characters = static_cast<std::size_t>(
+      std::count_if(name.begin(), name.end(), [](unsigned char c) { return (c & 0xC0U) != 0x80U; }));
+  return characters > kLongestName ? fmt::format("the name has {} characters, more than {}", characters, kLongestName)
+                                   : "";
 }
 
 RecordColumns::RecordColumns(const CsvTable& table, const RecordRules& rules)
@@ -97,6 +110,32 @@ std::optional<double> RecordColumns::odometer(const CsvRow& row) const {
   return read.value;
 }
 
+std::optional<double> RecordColumns::angle(const CsvRow& row) const {
+  const bool radians = !cell(row, "angle_rad").empty();
+  if (!radians && cell(row, "angle_deg").empty()) {
+    return std::nullopt;
+  }
+  if (radians && !cell(row, "angle_deg").empty()) {
+    table_.fault(row, Code::Inconsistent, "angle_rad", "angle_deg is given in this row too", "one of the two");
+  }
+  const std::string name = radians ? "angle_rad" : "angle_deg";
+  const double angle = table_.number(row, column_.at(name), name) * (radians ? 1 : units::kDegree);
+  if (std::abs(angle) > kMostAngle) {
+    table_.fault(row, Code::OutOfRange, name, fmt::format("'{}' is more than 100 turns", cell(row, name)),
+                 "what one act of the wrench turns");
+  }
+  return angle;
+}
+
+std::string RecordColumns::named(const CsvRow& row, const std::string& column) const {
+  std::string name = cell(row, column);
+  const std::string reason = name_fault(name);
+  if (!reason.empty()) {
+    table_.fault(row, Code::WrongType, column, reason, "a name");
+  }
+  return name;
+}
+
 void RecordColumns::read_time(const CsvRow& row, TighteningRecord& record) const {
   record.time = cell(row, "time");
   if (!instants_ || record.time.empty()) {
@@ -125,11 +164,7 @@ std::optional<TighteningRecord> RecordColumns::read(const CsvRow& row) const {
   }
   record.stud = static_cast<std::size_t>(stud) - 1;
   record.torque = torque(row, "torque");
-  if (!cell(row, "angle_rad").empty()) {
-    record.angle = table_.number(row, column_.at("angle_rad"), "angle_rad");
-  } else if (!cell(row, "angle_deg").empty()) {
-    record.angle = table_.number(row, column_.at("angle_deg"), "angle_deg") * units::kDegree;
-  }
+  record.angle = angle(row);
   if (has("pass")) {
     const double pass = table_.number(row, column_.at("pass"), "pass");
     if (pass >= 1 && pass <= kMostPasses && pass == std::floor(pass)) {
@@ -144,11 +179,11 @@ std::optional<TighteningRecord> RecordColumns::read(const CsvRow& row) const {
   }
   record.odometer = odometer(row);
   read_time(row, record);
-  record.tool = cell(row, "tool");
-  record.operator_name = cell(row, "operator");
-  record.vehicle = cell(row, "vehicle");
-  record.axle = cell(row, "axle");
-  record.wheel = cell(row, "wheel");
+  record.tool = named(row, "tool");
+  record.operator_name = named(row, "operator");
+  record.vehicle = named(row, "vehicle");
+  record.axle = named(row, "axle");
+  record.wheel = named(row, "wheel");
   return record;
 }
 

@@ -19,6 +19,11 @@ const std::vector<std::string>& tightening_columns();
 /// Columns of readings of a check: those of an act, without what only tightening has, with `moved`.
 const std::vector<std::string>& reading_columns();
 
+/// Characters of the name of a vehicle, axle, wheel, tool or person at most; our choice, no source.
+inline constexpr std::size_t kLongestName = 200;
+/// What is wrong with such a name: too long, or with control characters or bytes that are no UTF-8. Empty if nothing.
+std::string name_fault(std::string_view name);
+
 /// What a file of records may and must hold.
 struct RecordRules {
   const std::vector<std::string>& known;
@@ -44,6 +49,8 @@ public:
 private:
   [[nodiscard]] double torque(const CsvRow& row, const std::string& name) const;
   [[nodiscard]] std::optional<double> odometer(const CsvRow& row) const;
+  [[nodiscard]] std::optional<double> angle(const CsvRow& row) const;
+  [[nodiscard]] std::string named(const CsvRow& row, const std::string& column) const;
   void read_time(const CsvRow& row, TighteningRecord& record) const;
 
   const CsvTable& table_;

@@ -188,13 +188,13 @@ TEST_CASE("fleet: a wheel's history tells what was done and found, by date, and 
   const std::string said = flat(clampfade_in(dir, "fleet history --store s.sqlite --vehicle 'v 1'").out);
   CHECK(has(said,
             "2024-04-09T06:12:10 tightened, 9 acts on studs 1, 2, 3, 4, 5, 6, 7, 8 and 10; stud 9: no act in pass 1 "
-            "2024-04-10T15:11:00 checked, all 10 studs; lowest torque 400.0 N·m, stud 1; NUTS MOVED: studs 1"));
+            "2024-04-10T15:11:00 checked, all 10 studs; lowest torque 400.0 N·m, stud 1; NUTS MOVED: stud 1"));
   CHECK(has(said, "not a release to service"));
   const auto document =
       nlohmann::json::parse(clampfade_in(dir, "fleet history --store s.sqlite --vehicle 'v 1' --json").out);
   CHECK(document["wheels"].at(0)["events"].at(1)["readings"].at(0)["moved"] == true);
   CHECK(document["cautions"].size() == 3);
-  CHECK(has(clampfade_in(dir, "fleet history --store s.sqlite --vehicle 'v 2'").out, "knows no such wheel"));
+  CHECK_FALSE(has(clampfade_in(dir, "fleet history --store s.sqlite --vehicle 'v 1'").out, "no such"));
 }
 
 TEST_CASE("fleet: due wheels come first, by date and by distance, and what is not known is said") {
@@ -294,4 +294,190 @@ TEST_CASE("fleet: a prediction is kept with its fall, brings the re-check forwar
   CHECK(has(flat(low.out), "as tightened: the wheel is due at once"));
   CHECK(due_on("2024-04-09")["state"] == "due");
   CHECK(due_on("2024-04-09")["due"] == "2024-04-09T06:12:19");
+  CHECK(has(flat(clampfade_in(dir, add + "--tightened 2198-04-09").out),
+            "--tightened: the time 2198-04-09 is later than now"));
+}
+
+TEST_CASE("fleet: what was done after the date that is asked about does not put a re-check off") {
+  const TmpDir dir;
+  write_text(dir / "a.csv", header() + wheel_rows("v 1", "2024-04-09", "1000") + wheel_rows("v 2", "2024-04-12"));
+  REQUIRE(clampfade_in(dir, "records a.csv --store s.sqlite" + kBands).exit == 0);
+  write_text(dir / "r.csv", readings_text("v 1", "2024-04-17", "1100"));
+  REQUIRE(clampfade_in(dir, "fleet add-readings r.csv --store s.sqlite").exit == 0);
+  const auto due = [&](const std::string& on) {
+    return clampfade_in(dir, "fleet due --json --store s.sqlite --recheck-every '1 week' --on " + on);
+  };
+  const auto before = nlohmann::json::parse(due("2024-04-16").out);
+  CHECK(before["wheels"].at(0)["vehicle"] == "v 1");
+  CHECK(before["wheels"].at(0)["state"] == "due");
+  CHECK(before["warnings"].at(0) == "10 entries of the store are later than 2024-04-16 and are not counted");
+  const auto after = nlohmann::json::parse(due("2024-04-17").out);
+  CHECK(after["wheels"].at(1)["state"] == "later");
+  CHECK(after["warnings"].empty());
+  // Nothing known by then: no wheel to tell of, and that is said.
+  const auto none = nlohmann::json::parse(due("2024-04-10").out);
+  CHECK(none["wheels"].size() == 1);
+  CHECK(none["warnings"].at(1) == "v 2, front, left is left out: all that the store knows of it is later than "
+                                  "2024-04-10");
+  CHECK(has(flat(clampfade_in(dir, "fleet due --store s.sqlite --recheck-every '1 week' --on 2024-04-16").out),
+            "10 entries of the store are later than 2024-04-16"));
+}
+
+TEST_CASE("fleet: times later than now are added with a warning, for acts, readings and predictions") {
+  const TmpDir dir;
+  write_text(dir / "a.csv", header() + wheel_rows("v 1", "2198-04-09", "1000"));
+  const CliResult acts = clampfade_in(dir, "records a.csv --store s.sqlite" + kBands);
+  CHECK(acts.exit == 0);
+  CHECK(has(flat(acts.out), "a.csv:2: the time 2198-04-09T06:12:10 is later than now"));
+  write_text(dir / "r.csv", readings_text("v 1", "2198-04-10", "1001"));
+  const CliResult readings = clampfade_in(dir, "fleet add-readings r.csv --store s.sqlite");
+  CHECK(readings.exit == 0);
+  CHECK(has(flat(readings.out), "r.csv:2: the time 2198-04-10T15:11:00 is later than now"));
+  write_text(dir / "b.csv", header() + wheel_rows("v 2", "2024-04-09", "1000"));
+  CHECK_FALSE(has(clampfade_in(dir, "records b.csv --store s.sqlite" + kBands).out, "later than now"));
+}
+
+TEST_CASE("fleet: an odometer below what the store has is refused, one that runs back or jumps warns with its line") {
+  const TmpDir dir;
+  write_text(dir / "a.csv", header() + wheel_rows("v 1", "2024-04-09", "1000"));
+  REQUIRE(clampfade_in(dir, "records a.csv --store s.sqlite" + kBands).exit == 0);
+  const std::string due = "fleet due --store s.sqlite --on 2024-04-15 --recheck-every '80 km' --odometer ";
+  const CliResult low = clampfade_in(dir, due + "'v 1=999 km'");
+  CHECK(low.exit == 2);
+  CHECK(has(low.err, "999 km of v 1, but the store has it at 1000 km by then"));
+  CHECK(clampfade_in(dir, due + "'v 1=1000 km'").exit == 0);
+  const auto added = [&](const std::string& day, const std::string& odometer) {
+    write_text(dir / "r.csv", readings_text("v 1", day, odometer));
+    const CliResult out = clampfade_in(dir, "fleet add-readings r.csv --store s.sqlite");
+    CAPTURE(out.err);
+    REQUIRE(out.exit == 0);
+    return flat(out.out);
+  };
+  CHECK(has(added("2024-04-10", "900"), "r.csv:2: v 1: the odometer runs back from 1000 km at 2024-04-09T06:12:19 to "
+                                        "900 km at 2024-04-10T15:11:00"));
+  CHECK(has(added("2024-04-11", "9000"), "r.csv:2: v 1: the odometer jumps from 900 km"));
+  CHECK_FALSE(has(added("2024-04-12", "9800"), "the odometer"));
+  write_text(dir / "b.csv", header() + wheel_rows("v 1", "2024-04-13", "5000"));
+  CHECK(has(flat(clampfade_in(dir, "records b.csv --store s.sqlite" + kBands).out),
+            "b.csv:2: v 1: the odometer runs back from 9800 km"));
+}
+
+TEST_CASE("fleet: what is to be given once is refused when given twice") {
+  const TmpDir dir;
+  write_text(dir / "a.csv", header() + wheel_rows("v 1", "2024-04-09", "1000"));
+  REQUIRE(clampfade_in(dir, "records a.csv --store s.sqlite" + kBands).exit == 0);
+  const std::string due = "fleet due --store s.sqlite --on 2024-04-15 ";
+  CHECK(clampfade_in(dir, due + "--recheck-every '1 week' '80 km'").exit == 0);
+  const CliResult twice = clampfade_in(dir, due + "--recheck-every '1 week' '4 weeks'");
+  CHECK(twice.exit == 2);
+  CHECK(has(twice.err, "'4 weeks' is a second time"));
+  CHECK(clampfade_in(dir, due + "--recheck-every '80 km' --recheck-every '800 km'").exit == 2);
+  CHECK(clampfade_in(dir, due + "--recheck-every '1 week' --on 2024-04-10").exit == 2);
+  CHECK(clampfade_in(dir, due + "--recheck-every '1 week' --store s.sqlite").exit == 2);
+  const CliResult vehicle = clampfade_in(dir, due + "--recheck-every '80 km' --odometer 'v 1=1000 km' 'v 1=2000 km'");
+  CHECK(vehicle.exit == 2);
+  CHECK(has(vehicle.err, "'v 1' is named twice"));
+  CHECK(clampfade_in(dir, "fleet add-readings r.csv --store s.sqlite --store t.sqlite").exit == 2);
+}
+
+TEST_CASE("fleet: a wheel that the store does not have is refused with the nearest name, a new one is told") {
+  const TmpDir dir;
+  write_text(dir / "a.csv", header() + wheel_rows("demo 31", "2024-04-09", "1000"));
+  const CliResult first = clampfade_in(dir, "records a.csv --store s.sqlite" + kBands);
+  REQUIRE(first.exit == 0);
+  CHECK(has(first.err, "new wheel demo 31, front, left\n"));
+  for (const char* command : {"history --store s.sqlite", "export --store s.sqlite -o x.csv",
+                              "due --store s.sqlite --on 2024-04-15 --recheck-every '1 week'"}) {
+    CAPTURE(command);
+    const CliResult vehicle = clampfade_in(dir, std::string("fleet ") + command + " --vehicle 'demo 3l'");
+    CHECK(vehicle.exit == 2);
+    CHECK(has(vehicle.err, "the store knows no such vehicle as 'demo 3l'"));
+    CHECK(has(vehicle.err, "did you mean 'demo 31'?"));
+    CHECK(clampfade_in(dir, std::string("fleet ") + command + " --axle fromt").exit == 2);
+  }
+  CHECK_FALSE(std::filesystem::exists(dir / "x.csv"));
+  write_text(dir / "r.csv", readings_text("Demo 31", "2024-04-10", "1010"));
+  const CliResult added = clampfade_in(dir, "fleet add-readings r.csv --store s.sqlite");
+  CHECK(added.exit == 0);
+  CHECK(has(flat(added.out), "new wheel Demo 31, front, left; the store has a near name: vehicle 'demo 31'"));
+  // The number of its studs is known from no record of tightening, so no check has seen to all of them for sure.
+  const auto document = nlohmann::json::parse(
+      clampfade_in(dir, "fleet due --json --store s.sqlite --on 2024-04-11 --recheck-every '1 week'").out);
+  CHECK(document["wheels"].at(0)["vehicle"] == "Demo 31");
+  CHECK(document["wheels"].at(0)["state"] == "not_known");
+  CHECK(document["wheels"].at(1)["state"] == "later");
+  write_text(dir / "known.csv", readings_text("demo 31", "2024-04-10", "1010"));
+  CHECK_FALSE(has(clampfade_in(dir, "fleet add-readings known.csv --store s.sqlite").out, "new wheel"));
+}
+
+TEST_CASE("fleet: a reading of a stud that the wheel does not have is refused with its line") {
+  const TmpDir dir;
+  write_text(dir / "a.csv", header() + wheel_rows("v 1", "2024-04-09", "1000"));
+  REQUIRE(clampfade_in(dir, "records a.csv --store s.sqlite" + kBands).exit == 0);
+  std::string readings = readings_text("v 1", "2024-04-10", "1010");
+  readings.replace(readings.find("left,10,"), 8, "left,11,");
+  write_text(dir / "r.csv", readings);
+  const std::string before = read_text(dir / "s.sqlite");
+  const CliResult out = clampfade_in(dir, "fleet add-readings r.csv --store s.sqlite");
+  CHECK(out.exit == 2);
+  CHECK(has(out.err, "r.csv:11: error [input.out_of_range] stud: there is no stud 11 on v 1, front, left"));
+  CHECK(read_text(dir / "s.sqlite") == before);
+}
+
+TEST_CASE("fleet: wheels with nuts that moved or tightened outside their bands come first and say so") {
+  const TmpDir dir;
+  std::string low = wheel_rows("v 3", "2024-04-12");
+  low.replace(low.find(",640,"), 5, ",300,");
+  write_text(dir / "a.csv", header() + wheel_rows("v 1", "2024-04-01") + wheel_rows("v 2", "2024-04-12") + low);
+  REQUIRE(clampfade_in(dir, "records a.csv --store s.sqlite" + kBands).exit == 1);
+  std::string moved = readings_text("v 2", "2024-04-13", "81300");
+  moved.replace(moved.find("600,N*m,no"), 10, "400,N*m,yes");
+  write_text(dir / "r.csv", moved);
+  REQUIRE(clampfade_in(dir, "fleet add-readings r.csv --store s.sqlite").exit == 0);
+  const std::string due = "fleet due --store s.sqlite --on 2024-04-14 --recheck-every '1 week'";
+  const auto order = [&] {
+    std::string text;
+    const auto document = nlohmann::json::parse(clampfade_in(dir, due + " --json").out);
+    for (const auto& w : document["wheels"]) {
+      text += w["vehicle"].get<std::string>() + (w["alarm"].get<bool>() ? "! " : " ") + w["state"].get<std::string>() +
+              ", ";
+    }
+    return text;
+  };
+  CHECK(order() == "v 3! later, v 2! later, v 1 due, ");
+  const std::string said = flat(clampfade_in(dir, due).out);
+  CHECK(has(said, "NUTS MOVED at a check: stud 1"));
+  CHECK(has(said, "TIGHTENED OUTSIDE ITS BANDS: stud 1: torque"));
+  // A later check of one other stud does not take the alarm back; one of all studs that finds none moved does.
+  std::string one = readings_text("v 2", "2024-04-13", "81300");
+  one = one.substr(0, one.find('\n') + 1) + "v 2,front,left,5,2024-04-13T20:00:00,600,N*m,no,81300,km,Fitter R\n";
+  write_text(dir / "one.csv", one);
+  REQUIRE(clampfade_in(dir, "fleet add-readings one.csv --store s.sqlite").exit == 0);
+  CHECK(order() == "v 3! later, v 2! later, v 1 due, ");
+  write_text(dir / "all.csv", readings_text("v 2", "2024-04-14", "81300"));
+  REQUIRE(clampfade_in(dir, "fleet add-readings all.csv --store s.sqlite").exit == 0);
+  CHECK(order() == "v 3! later, v 1 due, v 2 later, ");
+}
+
+TEST_CASE("fleet: names with control characters or of more than 200 characters are refused, from options and files") {
+  const TmpDir dir;
+  write_text(dir / "a.csv", header() + wheel_rows("v 1", "2024-04-09", "1000"));
+  REQUIRE(clampfade_in(dir, "records a.csv --store s.sqlite" + kBands).exit == 0);
+  const std::string longest(200, 'x');
+  for (const std::string& name : {longest + "x", std::string("v\n1"), std::string("v\x1b[2J1")}) {
+    for (const std::string& command : {std::string("history --store s.sqlite --vehicle "),
+                                       std::string("due --store s.sqlite --on 2024-04-10 --recheck-every '1 week' "
+                                                   "--axle ")}) {
+      const CliResult out = clampfade_in(dir, "fleet " + command + quote(name));
+      CHECK(out.exit == 2);
+      CHECK(has(out.err, "[input.wrong_type]"));
+      CHECK_FALSE(has(out.err, "\x1b[2J"));
+    }
+  }
+  write_text(dir / "long.csv", header() + wheel_rows(longest, "2024-04-09", "1000"));
+  CHECK(clampfade_in(dir, "records long.csv --store s.sqlite" + kBands).exit == 0);
+  write_text(dir / "longer.csv", header() + wheel_rows(longest + "x", "2024-04-09", "1000"));
+  const CliResult out = clampfade_in(dir, "records longer.csv --store s.sqlite" + kBands);
+  CHECK(out.exit == 2);
+  CHECK(has(out.err, "the name has 201 characters, more than 200"));
 }

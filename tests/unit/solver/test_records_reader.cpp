@@ -72,6 +72,16 @@ TEST_CASE("records reader: a spreadsheet's mark, line ends and quoted cells are 
   CHECK(file.records[0].instant.has_value());
 }
 
+TEST_CASE("records reader: an angle in two units and one of more than a hundred turns are faults with their line") {
+  const std::string head = "stud,torque,torque_unit,angle_deg,angle_rad\n";
+  CHECK(faults(head + "1,600,N*m,90,\n2,600,N*m,,-628\n3,600,N*m,36000,\n").empty());
+  const std::string said = faults(head + "1,600,N*m,90,\n2,600,N*m,90,1.57\n3,600,N*m,36001,\n4,600,N*m,,-629\n");
+  CHECK(has(said, "r.csv:3: error [input.inconsistent] angle_rad"));
+  CHECK(has(said, "r.csv:4: error [input.out_of_range] angle_deg: '36001' is more than 100 turns"));
+  CHECK(has(said, "r.csv:5: error [input.out_of_range] angle_rad: '-629' is more than 100 turns"));
+  CHECK_FALSE(has(said, "r.csv:2:"));
+}
+
 TEST_CASE("records reader: every bad cell is told with its line, all at once") {
   const std::string said = faults("stud,torque,torque_unit,time,pass,set_torque,odometer,odometer_unit\n"
                                   "1,600,N*m,yesterday,1,,1,km\n"

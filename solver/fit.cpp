@@ -972,7 +972,9 @@ private:
         continue;
       }
       for (std::size_t k = 0; k < p_; ++k) {
-        const double apart = std::abs(request_.parameters[k].scaled(start.to[k]) - point_[k]);
+        // Against where the best search ended, not the result: that has moved since with the errors found.
+        const FitParameter& of = request_.parameters[k];
+        const double apart = std::abs(of.scaled(start.to[k]) - of.scaled(result_.starts[result_.best].to[k]));
         if (apart > std::max(result_.t_quantile * result_.values[k].scaled_error, 1e-3)) {
           out.push_back(
               fmt::format("Start {} led to other values that fit as well: there is more than one answer.", s + 1));

@@ -228,6 +228,25 @@ TEST_CASE("program: a fit that is stopped leaves nothing behind") {
   CHECK_FALSE(std::filesystem::exists(dir / "long-fit.h5.part"));
 }
 
+TEST_CASE("program: starts that end alike are one answer, whatever the errors found make of it later") {
+  const TmpDir dir;
+  const std::string shipped = CLAMPFADE_SOURCE "/scenarios/fit-painted-coupon";
+  std::string csv = kHeader;
+  // Without errors of their own, and one far off: the errors found then move the values from where the searches ended.
+  for (const char* row : {"0,h,clamp,182.5", "10,min,clamp,178.9", "1,h,clamp,178.7", "12,h,clamp,176.4",
+                          "3,d,clamp,176.1", "7,d,clamp,169.0", "14,d,clamp,175.8", "21,d,clamp,175.3"}) {
+    csv += std::string(row) + ",kN,\n";
+  }
+  write_text(dir / "none.csv", csv);
+  const CliResult made =
+      clampfade_in(dir, "fit " + quote(shipped + ".yaml") +
+                            " --data none.csv --free 'catalogue/coatings/sample paint/compaction_cold=0.01..0.15'"
+                            " --loss huber --json -o fit.h5");
+  CAPTURE(made.err);
+  REQUIRE(made.exit == 0);
+  CHECK_FALSE(has(flat(made.out), "more than one answer"));
+}
+
 TEST_CASE("program: the shipped coupon gives what its head says, and the report reads it") {
   const TmpDir dir;
   const std::string shipped = CLAMPFADE_SOURCE "/scenarios/fit-painted-coupon";

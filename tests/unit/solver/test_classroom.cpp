@@ -206,6 +206,8 @@ TEST_CASE("classroom: a retorque gives back what was lost, and the second loss i
   double week = 0;
   for (std::size_t i = 0; i < once.time.size(); ++i) {
     after = once.time[i] <= 2 * kDay + 1 ? once.cold[i * 10] : after;
+  }
+  for (std::size_t i = 0; i < never.time.size(); ++i) {
     week = never.time[i] <= 7 * kDay + 1 ? never.cold[i * 10] : week;
   }
   CHECK(after == close(first, 0, 0.1));

@@ -1,6 +1,7 @@
 #include "solver/cli/correct.hpp"
 
 #include "models/units.hpp"
+#include "solver/cli/options.hpp"
 #include "solver/cli/terminal.hpp"
 #include "solver/correct.hpp"
 #include "solver/diagnostics.hpp"
@@ -39,22 +40,13 @@ struct CorrectOptions {
   bool quiet = false;
 };
 
-[[noreturn]] void refuse(Code code, const std::string& where, std::string found, std::string allowed) {
-  Diagnostic d;
-  d.code = code;
-  d.path = where;
-  d.found = std::move(found);
-  d.allowed = std::move(allowed);
-  throw InputError({d});
-}
-
 std::vector<TorqueReading> check_readings(const std::string& data, const Scenario& scenario) {
   const RunHeader header = make_header(scenario);
   const FitData file = read_fit_data(data, {header.layers, header.nodes, header.studs.size(), header.end_time});
   std::vector<TorqueReading> out;
   for (const FitReading& r : file.readings) {
     if (r.quantity != FitQuantity::CheckTorque || r.stud < 0) {
-      refuse(
+      refuse_option(
           Code::Inconsistent, data,
           fmt::format("there is a reading of {}{}", describe(r.quantity).word, r.stud < 0 ? " without its stud" : ""),
           "check_torque, each with the stud it was read on");
@@ -111,23 +103,6 @@ std::string days_text(const Quantiles& q) {
   return fmt::format("{} ({} to {})", days_text(q[1]), days_text(q[0]), days_text(q[2]));
 }
 
-void print_rows(const std::vector<std::vector<std::string>>& rows) {
-  std::vector<std::size_t> width(rows.front().size(), 0);
-  for (const auto& row : rows) {
-    for (std::size_t k = 0; k < row.size(); ++k) {
-      width[k] = std::max(width[k], columns(row[k]));
-    }
-  }
-  for (const auto& row : rows) {
-    std::string line;
-    for (std::size_t k = 0; k < row.size(); ++k) {
-      const std::string pad(width[k] - columns(row[k]), ' ');
-      line += "  " + (k == 0 ? row[k] + pad : pad + row[k]);
-    }
-    fmt::print("{}\n", line);
-  }
-}
-
 void print_text(const Correction& c, std::size_t readings) {
   for (const std::string& sentence : c.outside) {
     fmt::print("{}\n\n", wrapped(sentence, 0, kText));
@@ -146,16 +121,16 @@ void print_text(const Correction& c, std::size_t readings) {
                     fmt::format("{:.0f} ({:.0f} to {:.0f})", s.expected[1], s.expected[0], s.expected[2]),
                     kilonewtons(s.before), kilonewtons(s.after)});
   }
-  print_rows(rows);
+  print_rows(rows, 1);
   fmt::print("\n");
-  print_rows(
-      {{"wheel", "before the readings", "after"},
-       {fmt::format("weakest stud after {}, kN", days_text(c.now)), kilonewtons(c.lowest_now.before),
-        kilonewtons(c.lowest_now.after)},
-       {"weakest stud at the end, kN", kilonewtons(c.lowest_end.before), kilonewtons(c.lowest_end.after)},
-       {"first below the required clamp", days_text(c.below_time.before), days_text(c.below_time.after)},
-       {"chance of that by the end", fmt::format("{:.1f} %", 100 * c.below_before),
-        fmt::format("{:.1f} % ({:.1f} to {:.1f})", 100 * c.below_after, 100 * c.below_low, 100 * c.below_high)}});
+  print_rows({{"wheel", "before the readings", "after"},
+              {fmt::format("weakest stud after {}, kN", days_text(c.now)), kilonewtons(c.lowest_now.before),
+               kilonewtons(c.lowest_now.after)},
+              {"weakest stud at the end, kN", kilonewtons(c.lowest_end.before), kilonewtons(c.lowest_end.after)},
+              {"first below the required clamp", days_text(c.below_time.before), days_text(c.below_time.after)},
+              {"chance of that by the end", fmt::format("{:.1f} %", 100 * c.below_before),
+               fmt::format("{:.1f} % ({:.1f} to {:.1f})", 100 * c.below_after, 100 * c.below_low, 100 * c.below_high)}},
+             1);
   fmt::print("\n{}\n",
              wrapped("A check reading is no clamp: friction of a resting nut rises, so it stays high when clamp "
                      "is gone. A high reading is no reason to leave out a re-check; a low one is a reason to "
@@ -211,8 +186,8 @@ int correct_command(const CorrectOptions& options) {
   const QuantityResult breakaway = read_quantity(
       options.breakaway, {"--breakaway-deviation", "1", Quantity::Number, {}, {}, "share of the breakaway ratio"});
   if (!breakaway.value || !(*breakaway.value >= 0 && *breakaway.value <= 1)) {
-    refuse(Code::OutOfRange, "--breakaway-deviation", fmt::format("'{}' is no share", options.breakaway),
-           "0 % to 100 %");
+    refuse_option(Code::OutOfRange, "--breakaway-deviation", fmt::format("'{}' is no share", options.breakaway),
+                  "0 % to 100 %");
   }
   request.breakaway_deviation = *breakaway.value;
   Study study = lay_out(reader.base(), reader.study_text());

@@ -1,5 +1,6 @@
 #include "solver/cli/fit.hpp"
 
+#include "solver/cli/options.hpp"
 #include "solver/cli/terminal.hpp"
 #include "solver/fit.hpp"
 #include "solver/io/fit_data.hpp"
@@ -39,15 +40,6 @@ struct FitOptions {
   std::size_t jobs = std::max(1U, std::thread::hardware_concurrency());
   bool profile = false, json = false, block = false, force = false, quiet = false;
 };
-
-[[noreturn]] void refuse(Code code, const std::string& option, std::string found, std::string allowed) {
-  Diagnostic d;
-  d.code = code;
-  d.path = option;
-  d.found = std::move(found);
-  d.allowed = std::move(allowed);
-  throw InputError({d});
-}
 
 /// A data set as read: its scenario, which stays open for the runs, and its readings.
 struct DataSet {
@@ -114,9 +106,10 @@ std::vector<FitParameter> parameters_of(const std::vector<DataSet>& sets, std::s
     for (const DataSet& s : sets) {
       const auto& other = s.reader->free()[k];
       if (other && other->unit != p.unit) {
-        refuse(Code::Inconsistent, "--free",
-               fmt::format("{} is a value in {} in one scenario and in {} in another", p.path, p.unit, other->unit),
-               "a path to values of one kind");
+        refuse_option(
+            Code::Inconsistent, "--free",
+            fmt::format("{} is a value in {} in one scenario and in {} in another", p.path, p.unit, other->unit),
+            "a path to values of one kind");
       }
     }
     out.push_back(std::move(p));
@@ -155,20 +148,7 @@ void print_table(const FitResult& fit, const std::vector<DataSet>& sets) {
                     fmt::format("{} to {}{}", friendly(p.low, spec), friendly(p.high, spec), p.log ? ", log" : ""),
                     fit.values[k].at_low || fit.values[k].at_high ? "at its bound" : ""});
   }
-  std::vector<std::size_t> width(rows.front().size(), 0);
-  for (const auto& row : rows) {
-    for (std::size_t k = 0; k < row.size(); ++k) {
-      width[k] = std::max(width[k], columns(row[k]));
-    }
-  }
-  for (const auto& row : rows) {
-    std::string line;
-    for (std::size_t k = 0; k < row.size(); ++k) {
-      line += row[k] + std::string(width[k] - columns(row[k]) + 2, ' ');
-    }
-    line.erase(line.find_last_not_of(' ') + 1);
-    fmt::print("{}\n", line);
-  }
+  print_rows(rows, rows.front().size(), 0);
   fmt::print("\nchi-square {:.4g} for {} degrees of freedom ({:.3g} each); {} readings, {} runs", fit.chi_square,
              fit.freedom, fit.chi_square / static_cast<double>(fit.freedom), fit.readings.size(), fit.runs);
   fmt::print("{}\n", fit.failed_runs > 0 ? fmt::format(", {} of them without an end", fit.failed_runs) : "");
@@ -308,7 +288,8 @@ int fit_command(const FitOptions& options) {
   const QuantityResult friction =
       read_quantity(options.friction, {"--friction-deviation", "1", Quantity::Number, {}, {}, "share of the friction"});
   if (!friction.value || *friction.value < 0 || *friction.value > 1) {
-    refuse(Code::OutOfRange, "--friction-deviation", fmt::format("'{}' is no share", options.friction), "0 % to 100 %");
+    refuse_option(Code::OutOfRange, "--friction-deviation", fmt::format("'{}' is no share", options.friction),
+                  "0 % to 100 %");
   }
   request.friction_deviation = *friction.value;
 

@@ -1,6 +1,7 @@
 #include "solver/cli/limit.hpp"
 
 #include "models/units.hpp"
+#include "solver/cli/options.hpp"
 #include "solver/cli/terminal.hpp"
 #include "solver/io/quantity.hpp"
 #include "solver/io/scenario_reader.hpp"
@@ -39,15 +40,6 @@ struct LimitOptions {
   bool force = false;
   bool quiet = false;
 };
-
-[[noreturn]] void refuse(Code code, const std::string& option, std::string found, std::string allowed) {
-  Diagnostic d;
-  d.code = code;
-  d.path = option;
-  d.found = std::move(found);
-  d.allowed = std::move(allowed);
-  throw InputError({d});
-}
 
 double lowest_clamp(const StudyCase& c) {
   double lowest = StudyCase::kUnknown;
@@ -187,14 +179,15 @@ int limit_command(const LimitOptions& options) {
   const StudyAxis axis = reader.axes().front();
   const ParamSpec spec = reader.axis_spec();
   if (spec.quantity == Quantity::Count || axis.values.size() != 2) {
-    refuse(Code::WrongType, "--path", fmt::format("{} is no number that can take all values between two", options.path),
-           "a path to a quantity; for counts and names use `sweep`");
+    refuse_option(Code::WrongType, "--path",
+                  fmt::format("{} is no number that can take all values between two", options.path),
+                  "a path to a quantity; for counts and names use `sweep`");
   }
   LimitRequest request;
   request.low = std::min(axis.values[0], axis.values[1]);
   request.high = std::max(axis.values[0], axis.values[1]);
   if (!(request.low < request.high)) {
-    refuse(Code::Inconsistent, "--between", "both ends are the same", "two unlike values");
+    refuse_option(Code::Inconsistent, "--between", "both ends are the same", "two unlike values");
   }
   request.tolerance = kCloseness * (request.high - request.low);
   if (!options.tolerance.empty()) {
@@ -203,10 +196,10 @@ int limit_command(const LimitOptions& options) {
     width.quantity = spec.quantity == Quantity::Point ? Quantity::Difference : spec.quantity;
     const QuantityResult read = read_quantity(options.tolerance, width);
     if (!read.value) {
-      refuse(read.fault.code, "--tolerance", read.fault.found, read.fault.allowed);
+      refuse_option(read.fault.code, "--tolerance", read.fault.found, read.fault.allowed);
     }
     if (!(*read.value > 0)) {
-      refuse(Code::OutOfRange, "--tolerance", fmt::format("'{}' is no width", options.tolerance), "above 0");
+      refuse_option(Code::OutOfRange, "--tolerance", fmt::format("'{}' is no width", options.tolerance), "above 0");
     }
     request.tolerance = *read.value;
   }

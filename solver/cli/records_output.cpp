@@ -64,22 +64,6 @@ std::string wheel_name(const WheelRecord& wheel) {
   return out.empty() ? "Wheel without a name" : out;
 }
 
-void print_rows(const std::vector<std::vector<std::string>>& rows) {
-  std::vector<std::size_t> width(rows.front().size(), 0);
-  for (const auto& row : rows) {
-    for (std::size_t k = 0; k < row.size(); ++k) {
-      width[k] = std::max(width[k], columns(row[k]));
-    }
-  }
-  for (const auto& row : rows) {
-    std::string line;
-    for (std::size_t k = 0; k < row.size(); ++k) {
-      line += "  " + std::string(width[k] - columns(row[k]), ' ') + row[k];
-    }
-    fmt::print("{}\n", line);
-  }
-}
-
 std::string where(const RecordFinding& f) {
   return f.line > 0 ? fmt::format("stud {}, line {}", f.stud + 1, f.line) : fmt::format("stud {}", f.stud + 1);
 }

@@ -128,6 +128,24 @@ void print_cautions(const std::vector<std::string>& warnings) {
   }
 }
 
+void print_rows(const std::vector<std::vector<std::string>>& rows, std::size_t left, std::size_t indent) {
+  std::vector<std::size_t> width(rows.front().size(), 0);
+  for (const auto& row : rows) {
+    for (std::size_t k = 0; k < row.size(); ++k) {
+      width[k] = std::max(width[k], columns(row[k]));
+    }
+  }
+  for (const auto& row : rows) {
+    std::string line;
+    for (std::size_t k = 0; k < row.size(); ++k) {
+      const std::string pad(width[k] - columns(row[k]), ' ');
+      line += std::string(k == 0 ? indent : 2, ' ') + (k < left ? row[k] + pad : pad + row[k]);
+    }
+    line.erase(line.find_last_not_of(' ') + 1);
+    fmt::print("{}\n", line);
+  }
+}
+
 std::string typeset(std::string unit) {
   for (const auto& [plain, shown] :
        {std::pair<std::string_view, std::string_view>{"um", "\u00B5m"}, {"degC", "\u00B0C"}, {"degF", "\u00B0F"}}) {

@@ -47,6 +47,9 @@ inline constexpr std::size_t kText = 80; ///< of running text
 std::size_t columns(std::string_view text);
 /// A paragraph of at most `width` columns that begins at column `indent`, as its later lines do.
 std::string wrapped(std::string_view text, std::size_t indent, std::size_t width);
+/// Prints a table, two blanks between columns and `indent` before them: the first `left` columns to the left, the
+/// others to the right. At least one row; the first is the longest.
+void print_rows(const std::vector<std::vector<std::string>>& rows, std::size_t left = 0, std::size_t indent = 2);
 /// A unit's name as the report writes it.
 std::string typeset(std::string unit);
 

@@ -1,6 +1,7 @@
 #include "solver/span_system.hpp"
 
 #include "solver/diagnostics.hpp"
+#include "solver/step_grid.hpp"
 
 #include <fmt/format.h>
 
@@ -72,7 +73,7 @@ void SpanSystem::run(SettlingStepper& stepper, State& x, double from, double to,
     before_ = x;
     double now = t;
     if (stepper.try_step(std::ref(*this), x, now, h) != boost::numeric::odeint::success) {
-      step = h;
+      step = on_step_grid(h);
       continue;
     }
     double done = tried;
@@ -85,7 +86,7 @@ void SpanSystem::run(SettlingStepper& stepper, State& x, double from, double to,
       observer(before_, x, t, done);
     }
     t = last && !cut ? to : t + done;
-    step = last && !cut ? std::max(step, h) : h;
+    step = last && !cut ? std::max(step, on_step_grid(h)) : on_step_grid(h);
   }
 }
 

@@ -1,6 +1,7 @@
 #include "solver/temperature.hpp"
 
 #include "solver/diagnostics.hpp"
+#include "solver/step_grid.hpp"
 
 #include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
 #include <boost/numeric/odeint/stepper/generation.hpp>
@@ -120,13 +121,13 @@ void HeatSolver::solve(HeatCourse& course, std::vector<double>& temperatures) {
       }
       if (last) {
         t = span.duration;
-        stepper_->step = std::max(stepper_->step, std::max(h, tried));
+        stepper_->step = std::max(stepper_->step, on_step_grid(std::max(h, tried)));
       } else {
-        stepper_->step = h;
+        stepper_->step = on_step_grid(h);
       }
       knot(t);
     } else {
-      stepper_->step = h;
+      stepper_->step = on_step_grid(h);
     }
   }
 }

@@ -403,8 +403,11 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
   try {
     // The rates of wear and rotation at the end depend on all studs at once; they are iterated from outside.
     constexpr int kSweeps = 40;
-    int sweep = 0;
-    for (; sweep < kSweeps; ++sweep) {
+    constexpr int kPatience = 5; // sweeps that may pass before the change has halved: what swings to and fro never does
+    double halved = std::numeric_limits<double>::infinity();
+    int since_halved = 0;
+    bool settled = false;
+    for (int sweep = 0; sweep < kSweeps && since_halved <= kPatience; ++sweep) {
       equilibrium_.solve(rest, std::ref(shorten), elastic_.ring, held_, balance_scale_);
       previous_ = rates1_;
       drag_rates(rest.forces, x0, roads, rates1_);
@@ -412,11 +415,17 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
       for (std::size_t k = 0; k < rates1_.size(); ++k) {
         change = std::max(change, std::abs(rates1_[k] - previous_[k]) * h / 2);
       }
-      if (change <= 1e-10 * scale_ * stiffness) {
+      settled = change <= 1e-10 * scale_ * stiffness;
+      if (settled) {
         break;
       }
+      ++since_halved;
+      if (change <= halved / 2) {
+        halved = change;
+        since_halved = 0;
+      }
     }
-    if (sweep == kSweeps) {
+    if (!settled) {
       failure_ = "wear and nut rotation that do not settle with the clamp";
       return std::numeric_limits<double>::infinity();
     }

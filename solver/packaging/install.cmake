@@ -28,6 +28,7 @@ install(DIRECTORY scenarios/ DESTINATION ${DATA}/scenarios COMPONENT programs
   FILES_MATCHING PATTERN "*.yaml" PATTERN "*.csv" PATTERN "*.md")
 install(DIRECTORY notebooks/ DESTINATION ${DATA}/notebooks COMPONENT programs
   FILES_MATCHING PATTERN "*.ipynb" PATTERN "*.py" PATTERN "README.md" PATTERN "__pycache__" EXCLUDE)
+install(FILES ${PROJECT_BINARY_DIR}/classroom.html DESTINATION ${DATA} COMPONENT programs OPTIONAL) # where it was built
 install(FILES README.md models/EQUATIONS.md models/REFERENCES.md solver/HISTORY_FORMAT.md solver/STORE_FORMAT.md
   DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT programs)
 

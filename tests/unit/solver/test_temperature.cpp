@@ -1,9 +1,12 @@
+#include "solver/classroom/values.hpp"
 #include "solver/diagnostics.hpp"
+#include "solver/step_grid.hpp"
 #include "solver/temperature.hpp"
 #include "tests/support/close.hpp"
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <utility>
@@ -51,6 +54,33 @@ TEST_CASE("temperature: a day takes the same steps whatever came before") {
   solver.run({5000, 300, 0, 700}, b);
   CHECK(a[0] == b[0]);
   CHECK(solver.solved() == 2);
+}
+
+TEST_CASE("temperature: a last bit of the heat stays one") {
+  // The discs cool within seconds and bound the steps; without a grid of lengths courses drift 1e-9 K apart.
+  const HeatNetwork wheel = classroom_values::steel_duals();
+  const auto round = [&](double share) {
+    HeatSolver solver(wheel);
+    std::vector<double> t(wheel.nodes.size(), 293.15);
+    std::vector<double> all;
+    for (int hour = 0; hour < 12; ++hour) {
+      solver.run({3000, 290, HeatNetwork::air_factor(10), 3e3 * share}, t);
+      solver.run({600, 290, HeatNetwork::air_factor(17), 12e3 * share}, t);
+      all.insert(all.end(), t.begin(), t.end());
+    }
+    return all;
+  };
+  const auto as_it_is = round(1);
+  REQUIRE(as_it_is.back() > 300);
+  for (const double share : {1 + 3e-16, 1 + 1e-15, 1 - 1e-14}) {
+    const auto other = round(share);
+    double apart = 0;
+    for (std::size_t i = 0; i < other.size(); ++i) {
+      apart = std::max(apart, std::abs(other[i] - as_it_is[i]));
+    }
+    CHECK(apart < 1e-11);
+    CHECK(apart > 0);
+  }
 }
 
 TEST_CASE("temperature: a day that repeats itself is computed once") {
@@ -157,4 +187,15 @@ TEST_CASE("temperature: what one solver has found the next one on the same netwo
   CHECK(cooler.first < first.first);
   CHECK(day(kLump, 700) == first); // it was not confused with the other
   CHECK(day(kLump, 600).second == 2);
+}
+
+TEST_CASE("steps: lengths are rounded down to sixteen in an octave") {
+  CHECK(on_step_grid(1) == 1);
+  CHECK(on_step_grid(1.0624) == 1);
+  CHECK(on_step_grid(1.0625) == 1.0625);
+  CHECK(on_step_grid(std::nextafter(2.0, 0.0)) == 1.9375);
+  CHECK(on_step_grid(3e-18) <= 3e-18);
+  CHECK(on_step_grid(3e-18) > 3e-18 * 15 / 16);
+  CHECK(on_step_grid(0) == 0);
+  CHECK(std::isinf(on_step_grid(std::numeric_limits<double>::infinity())));
 }

@@ -229,6 +229,11 @@ public:
   Writer(const Comparison& comparison, System system, bool colour) : c_(comparison), system_(system), colour_(colour) {}
 
   std::string text() {
+    std::vector<std::string> warnings;
+    for (const Compared& one : c_.all) {
+      warnings.insert(warnings.end(), one.summary.warnings.begin(), one.summary.warnings.end());
+    }
+    out_ += basis_line(warnings, colour_);
     line(fmt::format("{} histories side by side.", c_.all.size()));
     for (const Compared& one : c_.all) {
       std::string item = wrap(fmt::format("{} ({})", one.summary.title, one.summary.path), 4, kPage);
@@ -268,7 +273,7 @@ private:
 
   static std::ptrdiff_t offset(std::size_t i) { return static_cast<std::ptrdiff_t>(i); }
   [[nodiscard]] std::string mark(const char* code, const std::string& text) const {
-    return colour_ ? std::string("\x1b[") + code + "m" + text + "\x1b[0m" : text;
+    return marked(code, text, colour_);
   }
   void line(const std::string& text) { out_ += wrap(text, 0, kPage); }
   void note(const std::string& text) { out_ += wrap(text, 2, kPage); }

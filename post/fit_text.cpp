@@ -20,10 +20,6 @@ namespace {
 constexpr std::size_t kPage = 100;
 constexpr std::size_t kFarthest = 8;
 
-std::string mark(const char* code, const std::string& text, bool colour) {
-  return colour ? std::string("\x1b[") + code + "m" + text + "\x1b[0m" : text;
-}
-
 std::string list_item(const std::string& text) {
   std::string item = wrap(text, 4, kPage);
   item[2] = '-';
@@ -296,7 +292,7 @@ std::vector<std::string> fit_sentences(const FitResult& fit, System system) {
 
 std::string to_text(const FitFile& file, System system, bool colour) {
   const FitResult& fit = file.fit;
-  std::string out = "\n" + mark("1", fit.sets.front().title, colour) + "\n\n";
+  std::string out = basis_line(fit.warnings, colour) + "\n" + marked("1", fit.sets.front().title, colour) + "\n\n";
   for (const std::string& sentence : fit_sentences(fit, system)) {
     out += wrap(sentence);
   }
@@ -310,13 +306,13 @@ std::string to_text(const FitFile& file, System system, bool colour) {
     out += "\n" + start_table(fit, system).text(kPage);
   }
   if (!fit.warnings.empty()) {
-    out += "\n" + mark("1", "Warnings", colour) + "\n";
+    out += "\n" + marked("1", "Warnings", colour) + "\n";
     for (const std::string& w : fit.warnings) {
       out += list_item(w);
     }
   }
-  out += "\n" + mark("1", "To be pasted", colour) + "\n" + fit.block;
-  out += "\n" + mark("1", "Cautions", colour) + "\n";
+  out += "\n" + marked("1", "To be pasted", colour) + "\n" + fit.block;
+  out += "\n" + marked("1", "Cautions", colour) + "\n";
   for (const std::string_view c : cautions()) {
     out += list_item(std::string(c));
   }

@@ -167,6 +167,10 @@ std::string budget_table(const Run& run, Units units) {
 
 PageBuilder::PageBuilder(std::string title, Units units) : title_(std::move(title)), units_(units) {}
 
+void PageBuilder::basis(const std::vector<std::string>& warnings) {
+  basis_ = paragraph(escape(basis_sentence(warnings)), "basis");
+}
+
 void PageBuilder::section(const std::string& id, const std::string& short_name, const std::string& heading,
                           const std::string& markup, Width width) {
   const char* const style = width == Width::Full ? "card full" : width == Width::Third ? "card third" : "card";
@@ -209,7 +213,7 @@ std::string PageBuilder::html() const {
     out += "\n";
   }
   out += "</style>\n</head>\n<body>\n<a class=\"skip\" href=\"#main\">To the report</a>\n";
-  out += "<header class=\"top\">" + header_ +
+  out += basis_ + "<header class=\"top\">" + header_ +
          "<div class=\"switches\" hidden=\"hidden\" id=\"switches\"></div></header>\n";
   out += element("nav", {{"aria-label", "Contents"}}, element("ul", {}, contents_)) + "\n";
   out += "<main id=\"main\">\n" + body_ + "</main>\n";
@@ -608,6 +612,7 @@ std::string page(const Run& run, System opens_with) {
   builder.header(element("div", {{"class", "title"}},
                          element("p", {{"class", "kind"}}, "Clamp load of a wheel joint: report of one run") +
                              element("h1", {}, escape(s.title)) + element("ul", {{"class", "facts"}}, list)));
+  builder.basis(s.warnings);
   add_run(builder, run);
   return builder.html();
 }

@@ -19,6 +19,8 @@ public:
   [[nodiscard]] Units units() const { return units_; }
   /// Markup above all sections, beside the switches.
   void header(std::string markup) { header_ = std::move(markup); }
+  /// What the page rests on, from the warnings of all it shows: its first line (basis_sentence).
+  void basis(const std::vector<std::string>& warnings);
   enum class Width { Third, Half, Full };
   /// A card with a heading of its own; `short_name` stands in the contents. `id` is unique in the page.
   void section(const std::string& id, const std::string& short_name, const std::string& heading,
@@ -33,7 +35,7 @@ public:
 private:
   std::string title_;
   Units units_;
-  std::string header_, body_, contents_;
+  std::string basis_, header_, body_, contents_;
   std::vector<std::pair<std::string, std::string>> charts_, moments_;
 };
 

@@ -210,6 +210,11 @@ std::string compare_page(const Comparison& comparison, const std::vector<Run>& r
   PageBuilder page(fmt::format("{} runs side by side", runs.size()), units);
   page.header(
       title_block("Clamp load of a wheel joint: runs side by side", fmt::format("{} runs compared", runs.size()), {}));
+  std::vector<std::string> warnings;
+  for (const Run& run : runs) {
+    warnings.insert(warnings.end(), run.summary.warnings.begin(), run.summary.warnings.end());
+  }
+  page.basis(warnings);
   page.section("finding", "Finding", "Which of them keep the clamp they need?", runs_markup(comparison, units));
   page.section("clamp-over-time", "Clamp", "How much clamp is left?", page.figure(clamp_of_all(comparison, runs)));
   page.section("decision", "Decision", "What does it come to?", decisions_markup(comparison, units));

@@ -289,6 +289,7 @@ std::string fit_page(const FitFile& file, System opens_with) {
   const Units units{opens_with, true};
   const FitResult& fit = file.fit;
   PageBuilder page(fit.sets.front().title, units);
+  page.basis(fit.warnings);
   page.header(title_block("Clamp load of a bolted joint: values from readings", fit.sets.front().title,
                           {fmt::format("{} readings", fit.readings.size()), fmt::format("{} values", fit.values.size()),
                            fmt::format("{} data sets", fit.sets.size())}));

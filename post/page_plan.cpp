@@ -200,6 +200,7 @@ std::string plan_page(const PlanFile& file, System opens_with) {
   const Plan& plan = file.plan;
   const PlanAdvice advice = advise(plan);
   PageBuilder page(plan.title, units);
+  page.basis(plan.warnings);
   page.header(title_block("Clamp load of a wheel joint: plan of retorques", plan.title,
                           {duration(plan.end_time) + " simulated", fmt::format("{} cases", plan.cases.size())}));
   page.section("finding", "Finding", "When should the nuts be retorqued?", finding(plan, advice, units));
@@ -220,6 +221,7 @@ std::string lesson_page(const PlanFile& file, System opens_with) {
   const Plan& plan = file.plan;
   const Lesson lesson = choose_lesson(plan);
   PageBuilder page("Why retorques matter: " + plan.title, units);
+  page.basis(plan.warnings);
   page.header(title_block("Clamp load of a wheel joint: with and without a retorque", plan.title,
                           {duration(plan.end_time) + " simulated"}));
   if (!lesson.once || !lesson.late) {

@@ -266,6 +266,7 @@ std::string study_page(const StudyFile& file, const StudySummary& s, System open
   const Units units{opens_with, true};
   const Study& study = file.study;
   PageBuilder page(study.title, units);
+  page.basis(study.warnings);
   const bool sample = study.kind == StudyKind::Sample;
   std::vector<std::string> facts = {study_kind(study), fmt::format("{} complete, {} failed", s.done, s.failed)};
   if (!study.time.empty()) {

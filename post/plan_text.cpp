@@ -1,6 +1,7 @@
 #include "post/plan_text.hpp"
 
 #include "post/alarms.hpp"
+#include "post/sentences.hpp"
 #include "post/table.hpp"
 
 #include "solver/diagnostics.hpp"
@@ -17,10 +18,6 @@ namespace clampfade::post {
 namespace {
 
 constexpr std::size_t kPage = 100;
-
-std::string mark(const char* code, const std::string& text, bool colour) {
-  return colour ? std::string("\x1b[") + code + "m" + text + "\x1b[0m" : text;
-}
 
 /// One line a case: the floor of its clamp, when it fell below, what is left.
 Table case_table(const Plan& plan, const PlanAdvice& advice, System system) {
@@ -85,15 +82,16 @@ std::string to_text(const PlanFile& file, System system, bool colour) {
   std::string out;
   const auto line = [&](const std::string& text) { out += wrap(text, 0, kPage); };
   const auto note = [&](const std::string& text) { out += wrap(text, 2, kPage); };
-  const auto heading = [&](const std::string& text) { out += "\n" + mark("1", text, colour) + "\n"; };
+  const auto heading = [&](const std::string& text) { out += "\n" + marked("1", text, colour) + "\n"; };
+  out += basis_line(plan.warnings, colour);
   line(fmt::format("Plan of retorques: {} runs of {}.", plan.cases.size(), duration(plan.end_time)));
   line(plan.title);
   out += '\n';
   const std::vector<std::string> said = recommendation(plan, advice, system);
-  out += mark(advice.situation == Situation::Kept ? "1" : "1;31", wrap(said.front(), 0, kPage), colour);
+  out += marked(advice.situation == Situation::Kept ? "1" : "1;31", wrap(said.front(), 0, kPage), colour);
   for (std::size_t i = 1; i < said.size(); ++i) {
     const bool advised = said[i].rfind("Recommendation", 0) == 0;
-    out += advised ? "\n" + mark("1", wrap(said[i], 0, kPage), colour) : wrap(said[i], 0, kPage);
+    out += advised ? "\n" + marked("1", wrap(said[i], 0, kPage), colour) : wrap(said[i], 0, kPage);
   }
   out += '\n';
   line("All this holds for the torque and friction given. Real scatter of both (often ±25 % of the clamp; common "

@@ -1,10 +1,14 @@
 #include "post/sentences.hpp"
 
 #include "post/alarms.hpp"
+#include "post/table.hpp"
+
+#include "solver/diagnostics.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <set>
 
 namespace clampfade::post {
 
@@ -186,11 +190,35 @@ std::string check_torque_sentence(const Summary& s, System system) {
                 "does not move under the wrench is no proof of clamp.";
 }
 
+std::string basis_sentence(const std::vector<std::string>& warnings) {
+  std::string invented;
+  std::set<std::string> outside;
+  for (const std::string& warning : warnings) {
+    const std::size_t at = warning.find(kInventedValues);
+    if (at != std::string::npos) {
+      invented = warning.substr(0, at - std::min<std::size_t>(at, 1));
+    } else if (warning.find(kOutsideCalibration) != std::string::npos) {
+      outside.insert(warning);
+    }
+  }
+  std::string text = invented;
+  if (!outside.empty()) {
+    text += fmt::format("{}{} outside the range that is calibrated, see the warnings", text.empty() ? "" : "; ",
+                        outside.size() == 1 ? "1 value lies" : fmt::format("{} values lie", outside.size()));
+  }
+  return text.empty() ? "" : "NO BASIS FOR A DECISION BY ITSELF: " + text + ".";
+}
+
+std::string basis_line(const std::vector<std::string>& warnings, bool colour) {
+  const std::string text = basis_sentence(warnings);
+  return text.empty() ? "" : marked("1;33", wrap(text), colour);
+}
+
 std::vector<std::string> warnings_said(const Summary& s, System system) {
   std::vector<std::string> said;
   for (const std::string& warning : s.warnings) {
     // The demonstration values are told of where the inputs are.
-    const bool demo = !s.provenance.empty() && warning.find("provenance demo") != std::string::npos;
+    const bool demo = !s.provenance.empty() && warning.find(kInventedValues) != std::string::npos;
     const std::string text = translated(warning, system);
     if (!demo && std::find(said.begin(), said.end(), text) == said.end()) {
       said.push_back(text);

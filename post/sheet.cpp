@@ -39,6 +39,7 @@ ul { margin: 3px 0; padding-left: 17px }
 .caution li { display: inline }
 .caution li + li::before { content: " \25AA  " }
 .alarm { border-left: 5px solid var(--bad); padding-left: 8px; color: var(--bad); font-weight: 600 }
+.basis { color: var(--bad); font-weight: 600; margin: 0 0 4px }
 .muted { color: var(--muted) }
 .fields { display: grid; grid-template-columns: repeat(5, 1fr); gap: 4px 12px; margin: 6px 0 }
 .fields div { border-bottom: 1px solid var(--rule); min-height: 20px; padding-top: 1px }
@@ -97,6 +98,10 @@ public:
            "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n";
     out_ += element("title", {}, escape("Tightening sheet: " + s_.title)) + "\n<style>" + std::string(kStyle) +
             "</style>\n</head>\n<body>\n";
+    const std::string basis = basis_sentence(s_.warnings);
+    if (!basis.empty()) {
+      out_ += element("p", {{"class", "basis"}}, escape(basis)) + "\n";
+    }
     cautions();
     head();
     out_ += "<div class=\"two\">\n<div>\n";

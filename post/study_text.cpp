@@ -2,6 +2,7 @@
 
 #include "post/alarms.hpp"
 #include "post/charts.hpp"
+#include "post/sentences.hpp"
 #include "post/table.hpp"
 
 #include "solver/diagnostics.hpp"
@@ -19,10 +20,6 @@ namespace {
 constexpr std::size_t kPage = 100;
 constexpr std::size_t kMostRows = 150; // of cases; who wants more takes a table of data
 constexpr std::size_t kMostFailures = 10;
-
-std::string mark(const char* code, const std::string& text, bool colour) {
-  return colour ? std::string("\x1b[") + code + "m" + text + "\x1b[0m" : text;
-}
 
 std::string heading_of(const char* name, Kind kind, System system) {
   const std::string u = unit(kind, system);
@@ -161,14 +158,15 @@ std::string to_text(const StudyFile& file, const StudySummary& s, System system,
   std::string out;
   const auto line = [&](const std::string& text) { out += wrap(text, 0, kPage); };
   const auto note = [&](const std::string& text) { out += wrap(text, 2, kPage); };
-  const auto heading = [&](const std::string& text) { out += "\n" + mark("1", text, colour) + "\n"; };
+  const auto heading = [&](const std::string& text) { out += "\n" + marked("1", text, colour) + "\n"; };
+  out += basis_line(study.warnings, colour);
   line(fmt::format("Study: {}; {} complete, {} failed, {} waiting.", study_kind(study), s.done, s.failed, s.pending));
   line(study.title);
   out += '\n';
   const std::vector<std::string> said = study_sentences(study, s, system);
   for (std::size_t i = 0; i < said.size(); ++i) {
     const std::string text = wrap(said[i], 0, kPage);
-    out += i == 0 ? mark(s.below > 0 ? "1;31" : "1", text, colour) : text;
+    out += i == 0 ? marked(s.below > 0 ? "1;31" : "1", text, colour) : text;
   }
   if (study.kind == StudyKind::Sweep) {
     heading("Every case");

@@ -31,7 +31,7 @@ private:
   [[nodiscard]] std::string unit_of(Kind kind) const { return unit(kind, system_); }
   [[nodiscard]] std::string stud(std::size_t i) const { return "stud " + s_.studs.at(i); }
   [[nodiscard]] std::string mark(const char* code, const std::string& text) const {
-    return colour_ ? std::string("\x1b[") + code + "m" + text + "\x1b[0m" : text;
+    return marked(code, text, colour_);
   }
   void heading(const std::string& title) { out_ += "\n" + mark("1", title) + "\n"; }
   void line(const std::string& text) { out_ += wrap(text); }
@@ -402,6 +402,7 @@ void Writer::warnings() {
 }
 
 std::string Writer::text() {
+  out_ += basis_line(s_.warnings, colour_);
   status();
   if (s_.records == 0) {
     out_ += '\n';

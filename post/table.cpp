@@ -11,6 +11,10 @@ std::size_t width(std::string_view text) {
       std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
 }
 
+std::string marked(const char* code, const std::string& text, bool colour) {
+  return colour ? std::string("\x1b[") + code + "m" + text + "\x1b[0m" : text;
+}
+
 std::string wrap(std::string_view text, std::size_t indent, std::size_t columns) {
   const std::string margin(indent, ' ');
   std::string out;

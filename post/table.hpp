@@ -17,6 +17,9 @@ std::size_t width(std::string_view text);
 /// Breaks at blanks; every line starts with `indent` blanks and ends with a newline.
 std::string wrap(std::string_view text, std::size_t indent = 0, std::size_t columns = kWidth);
 
+/// Text between the escape sequences of a terminal, `code` as in "1;31"; without colour as it is.
+std::string marked(const char* code, const std::string& text, bool colour);
+
 /// First column left-aligned, the others right-aligned; or the last one left-aligned and wrapped, for sentences. A
 /// table too wide for the terminal closes up, then wraps its first column.
 class Table {

@@ -51,6 +51,11 @@ std::span<const Code> all_codes();
 /// What every report of a result must say beside it, whole sentences: a lost wheel kills.
 std::span<const std::string_view> cautions();
 
+/// Words by which warnings are known: of catalogue values nobody measured, and of a value that a law, or a run that a
+/// material, was not given for. Reports begin with how many there are.
+inline constexpr std::string_view kInventedValues = "(provenance demo)";
+inline constexpr std::string_view kOutsideCalibration = "outside the calibrated range";
+
 /// A place in a text file; line and column count from 1, 0 where unknown.
 struct Place {
   std::string file;

@@ -9,6 +9,7 @@
 #include "solver/duty.hpp"
 #include "solver/envelope.hpp"
 #include "solver/held_rows.hpp"
+#include "solver/known_range.hpp"
 #include "solver/service.hpp"
 #include "solver/span_system.hpp"
 #include "solver/spot_check.hpp"
@@ -121,13 +122,14 @@ public:
         heat_(scenario.heat, options.heat), days_(all_days(scenario)), spot_check_(scenario, wheel_),
         envelope_(scenario.resolution, days_[kServed].size() < days_[kBySpans].size()),
         agenda_(make_agenda(scenario.record, end())), required_(requirement(scenario, joint_).clamp),
-        services_(scenario.service), warnings_(make_header(scenario).warnings) {
+        services_(scenario.service), ranges_(known_ranges(joint_)), warnings_(make_header(scenario).warnings) {
     const std::size_t n = wheel_.columns();
     nodes_.assign(scenario.heat.nodes.size(), scenario.tightening.temperature);
     was_open_.assign(n, 0);
     gapped_.assign(n, 0);
     tired_.assign(n, 0);
     yielded_.assign(n, 0);
+    beyond_.assign(ranges_.size(), 0);
     fatigue_.assign(n, 0.0);
     yield_told_.assign(n, 0.0);
   }
@@ -165,10 +167,21 @@ public:
     restore(from);
   }
 
+  /// Those known before the run, and those of the run so far.
+  [[nodiscard]] std::vector<std::string> warnings() const {
+    std::vector<std::string> all = warnings_;
+    for (std::size_t k = 0; k < ranges_.size(); ++k) {
+      if (beyond_[k] != 0) {
+        all.push_back(ranges_[k].warning);
+      }
+    }
+    return all;
+  }
+
   /// Tells the sink of a failure and hands it on with the instant it happened.
   [[noreturn]] void fail(const NumericalError& e, const std::string& when) {
     const std::string text = when + ": " + e.what();
-    sink_->end(RunStatus::Failed, text, warnings_);
+    sink_->end(RunStatus::Failed, text, warnings());
     throw NumericalError(e.code(), text);
   }
 
@@ -192,17 +205,17 @@ public:
           saving = saved - before;
         }
         if (!go_on && day_ < count) {
-          sink_->end(RunStatus::Stopped, fmt::format("stopped after day {} of {}", day_, count), warnings_);
+          sink_->end(RunStatus::Stopped, fmt::format("stopped after day {} of {}", day_, count), warnings());
           return RunStatus::Stopped;
         }
       }
     } catch (const NumericalError& e) {
       fail(e, fmt::format("at {:.9g} s, day {}", now_, day_ + 1));
     } catch (const StopRequest&) {
-      sink_->end(RunStatus::Stopped, fmt::format("stopped in day {} of {}", day_ + 1, count), warnings_);
+      sink_->end(RunStatus::Stopped, fmt::format("stopped in day {} of {}", day_ + 1, count), warnings());
       return RunStatus::Stopped;
     }
-    sink_->end(RunStatus::Complete, "", warnings_);
+    sink_->end(RunStatus::Complete, "", warnings());
     return RunStatus::Complete;
   }
 
@@ -239,7 +252,7 @@ private:
     c.counters.push_back(static_cast<std::int64_t>(next_distance_));
     c.counters.push_back(below_ ? 1 : 0);
     c.counters.push_back(watched_ ? 1 : 0);
-    for (const auto* flags : {&was_open_, &gapped_, &tired_, &yielded_}) {
+    for (const auto* flags : {&was_open_, &gapped_, &tired_, &yielded_, &beyond_}) {
       c.counters.insert(c.counters.end(), flags->begin(), flags->end());
     }
     services_.save(c.counters);
@@ -277,7 +290,7 @@ private:
     next_distance_ = static_cast<std::size_t>(*count++);
     below_ = *count++ != 0;
     watched_ = *count++ != 0;
-    for (auto* flags : {&was_open_, &gapped_, &tired_, &yielded_}) {
+    for (auto* flags : {&was_open_, &gapped_, &tired_, &yielded_, &beyond_}) {
       for (char& f : *flags) {
         f = static_cast<char>(*count++);
       }
@@ -478,6 +491,12 @@ private:
       watched_ = true;
     }
     watch_extremes(after, loads_);
+    for (std::size_t k = 0; k < ranges_.size(); ++k) {
+      if (beyond_[k] == 0 && places_[ranges_[k].place] > ranges_[k].highest) {
+        beyond_[k] = 1;
+        tell(now_, -1, "outside calibration", ranges_[k].warning);
+      }
+    }
     const double axial = axial_force(after, loads_);
     for (std::size_t c = 0; c < wheel_.columns(); ++c) {
       const int stud = static_cast<int>(wheel_.studs()[c]);
@@ -736,7 +755,8 @@ private:
   Agenda agenda_;
   double required_;
   ServicePlan services_;
-  std::vector<std::string> warnings_;
+  std::vector<KnownRange> ranges_;
+  std::vector<std::string> warnings_; ///< known before the run
   SettlingStepper stepper_;
 
   // State: everything that save() writes.
@@ -755,6 +775,7 @@ private:
   double cold_before_ = 0;
   bool below_ = false;
   std::vector<char> was_open_, gapped_, tired_, yielded_;
+  std::vector<char> beyond_; ///< ranges_ that were left
 
   double next_time_ = agenda_.after(0); ///< follows from times_told_ [s]
   double now_ = 0;

@@ -59,8 +59,8 @@ struct EventRow {
   double time = 0;     ///< [s]
   double distance = 0; ///< [m]
   int stud = -1;       ///< 0-based; -1: the wheel
-  std::string
-      kind; ///< open, gap, nut free, stud fatigue, stud yield, below required clamp, retorque, nut removed, hot day
+  std::string kind; ///< open, gap, nut free, stud fatigue, stud yield, below required clamp, retorque, nut removed, hot
+                    ///< day, outside calibration
   std::string text;
 };
 

@@ -50,7 +50,7 @@ double read_value(Context& c, const Item& item, const ParamSpec& spec, const std
     return kNone;
   }
   if (!c.quiet && !spec.calibrated.holds(*read.value)) {
-    c.faults.warn(fmt::format("{} = {} is outside the calibrated range {}", path, friendly(*read.value, spec),
+    c.faults.warn(fmt::format("{} = {} is {} {}", path, friendly(*read.value, spec), kOutsideCalibration,
                               range_text(spec.calibrated, spec)));
   }
   return *read.value;

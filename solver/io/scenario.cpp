@@ -63,10 +63,9 @@ void count_demo_values(ReaderState& r) {
   const auto demo = std::count_if(r.scenario.provenance.begin(), r.scenario.provenance.end(),
                                   [](const Provenance& p) { return p.provenance == "demo"; });
   if (demo > 0) {
-    r.context.faults.warn(
-        fmt::format("{} of the {} catalogue values used are invented (provenance demo): measure or fit your own before "
-                    "trusting a figure",
-                    demo, r.scenario.provenance.size()));
+    r.context.faults.warn(fmt::format(
+        "{} of the {} catalogue values used are invented {}: measure or fit your own before trusting a figure", demo,
+        r.scenario.provenance.size(), kInventedValues));
   }
 }
 

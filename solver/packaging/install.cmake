@@ -80,6 +80,7 @@ and months of heat, braking and rolling, and says what took the rest. Reads
 scenarios in YAML, writes histories in HDF5, and reports on them.
 
 A result is an estimate, not a release to service.")
+set(CPACK_DEBIAN_PROGRAMS_PACKAGE_SUGGESTS "man-db, bash-completion, python3-xarray, python3-h5netcdf, python3-matplotlib, jupyter-notebook")
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_NAME clampfade-dev)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_SECTION libdevel)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_SHLIBDEPS OFF)

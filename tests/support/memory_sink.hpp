@@ -17,9 +17,10 @@ public:
   void record(const RecordRow& row) override { records.push_back(row); }
   void steps(const StepsRow& row) override { work.push_back(row); }
   void checkpoint(const Checkpoint& c) override { checkpoints.push_back(c); }
-  void end(RunStatus s, const std::string& t, const std::vector<std::string>&) override {
+  void end(RunStatus s, const std::string& t, const std::vector<std::string>& all) override {
     status = s;
     text = t;
+    warnings = all;
   }
 
   /// Figure of the header by name; throws std::out_of_range.
@@ -40,6 +41,7 @@ public:
   std::vector<Checkpoint> checkpoints;
   RunStatus status = RunStatus::Running;
   std::string text;
+  std::vector<std::string> warnings;
 };
 
 } // namespace clampfade::test

@@ -429,3 +429,19 @@ TEST_CASE("summary: all that an alarmed report says fits a terminal, in no unit 
   CHECK(has(run.text(), "1.487 µm/kN"));
   CHECK(has(run.text(System::Us), "5.364 hp more brake heat"));
 }
+
+TEST_CASE("summary: what a result rests on stands on its first line") {
+  Run run;
+  run.warnings = {"12 of the 30 catalogue values used are invented (provenance demo): measure",
+                  "duty/ambient/mean = 60 degC is outside the calibrated range -40 degC to 50 degC",
+                  "duty/ambient/mean = 60 degC is outside the calibrated range -40 degC to 50 degC"};
+  const std::string both = flat(run.text());
+  CHECK(both.rfind("NO BASIS FOR A DECISION BY ITSELF: 12 of the 30 catalogue values used are invented; 1 value lies "
+                   "outside the range that is calibrated, see the warnings. ",
+                   0) == 0);
+  run.warnings.erase(run.warnings.begin());
+  run.warnings.front() += " at night";
+  CHECK(flat(run.text()).rfind("NO BASIS FOR A DECISION BY ITSELF: 2 values lie outside", 0) == 0);
+  run.warnings = {"stud 4: below the required 100.0 kN"};
+  CHECK(flat(run.text()).rfind("Run complete", 0) == 0);
+}

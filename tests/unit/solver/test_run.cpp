@@ -95,6 +95,36 @@ TEST_CASE("run: a hot day heats what moves and nothing else") {
   CHECK(events(sink, "hot day").size() == 1);
 }
 
+TEST_CASE("run: heat beyond the last value of a material is told, once, and stays known across a stop") {
+  ScenarioText s; // as above: 40 K more on the second day
+  s.day = "{drive: {distance: 180 km, speed: 10 m/s}}";
+  s.service = "{hot_day: {after: 1 d, extra_power: 800 W}}";
+  s.record = "every: 6 h";
+  Scenario wheel = s.scenario();
+  const auto known_to = [&](double highest) {
+    wheel.joint.stack.front().material.youngs = Table({{293.15, 205e9}, {highest, 200e9}});
+    MemorySink sink;
+    run_into(sink, wheel);
+    return sink;
+  };
+  CHECK(events(known_to(334), "outside calibration").empty());
+  const MemorySink sink = known_to(310);
+  const auto told = events(sink, "outside calibration");
+  REQUIRE(told.size() == 1);
+  // 40 K (1 - exp(-t/1000 s)) passes 16.85 K after 547 s.
+  CHECK(told.front().time >= kDay + 540);
+  CHECK(told.front().time <= kDay + 1.2 * kHour);
+  REQUIRE(sink.warnings.size() == known_to(334).warnings.size() + 1);
+  CHECK(sink.warnings.back().find("outside the calibrated range") != std::string::npos);
+  CHECK(sink.warnings.back().find("36.85 degC") != std::string::npos);
+
+  REQUIRE(sink.checkpoints.size() > 2);
+  MemorySink rest;
+  REQUIRE(resume(wheel, sink.checkpoints[2], rest) == RunStatus::Complete);
+  CHECK(rest.warnings == sink.warnings);
+  CHECK(events(rest, "outside calibration").empty());
+}
+
 TEST_CASE("run: worst values belong to the interval of their record") {
   // Braking in the first hours, then standing; nothing settles, so that all parks are alike.
   ScenarioText s;

@@ -36,7 +36,7 @@ std::string innermost_reason() {
   const std::size_t at = text.find(start);
   if (at != std::string::npos) {
     text = text.substr(at + start.size());
-    text = text.substr(0, text.find('\''));
+    text.erase(std::min(text.size(), text.find('\'')));
   }
   return text;
 }

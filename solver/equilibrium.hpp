@@ -79,6 +79,8 @@ private:
   void pin(std::span<const Held> held);
   /// Opens faces that pull and, where allowed, closes faces that overlap. Returns whether any changed sides.
   bool update_contact(const Rest& rest, const Eigen::VectorXd& x, bool may_close);
+  /// Fills `balance_`, with what soft faces that are pulled give.
+  void evaluate(std::span<const double> forces, const Shorten& shorten);
   /// How much of `step_` to go from x: 1, or less where the balance would be left behind on the other side.
   double share_of_step(const Rest& rest, const Shorten& shorten);
   [[nodiscard]] bool contact_holds(const Rest& rest, const Eigen::VectorXd& x, double overlap, double pull) const;
@@ -98,6 +100,7 @@ private:
   Network network_;
   std::vector<char> bilateral_;
   bool kinks_;
+  bool soft_ = false;              ///< faces that pull give way instead of opening
   std::vector<char> held_;         ///< segments whose force is given
   std::vector<double> held_force_; ///< and the force
   std::vector<char> pinned_;       ///< held or open

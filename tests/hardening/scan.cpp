@@ -362,7 +362,7 @@ double thermal_force(const Joint& joint, std::span<const double> nodes) {
          std::accumulate(e.compliance.begin(), e.compliance.end(), 0.0);
 }
 
-void compare_resolutions(Scenario s, const Joint& joint, double scale, double most, Verdict& v) {
+void compare_resolutions(Scenario s, const Joint& joint, double scale, double most, bool alone, Verdict& v) {
   s.tolerance = std::min(s.tolerance, 1e-6);
   Watch whole;
   Watch single;
@@ -389,14 +389,20 @@ void compare_resolutions(Scenario s, const Joint& joint, double scale, double mo
     }
     // Temperatures differ in the middle of a stretch, and with them, until they meet again, the clamps.
     const double heat = std::abs(thermal_force(joint, a.temperature) - thermal_force(joint, b->temperature));
+    double here = 0;
     for (std::size_t c = 0; c < a.clamp.size(); ++c) {
       const double apart =
           std::max(std::abs(a.clamp[c] - b->clamp[c]) - heat, std::abs(a.clamp_cold[c] - b->clamp_cold[c]));
+      here = std::max(here, apart);
       if (apart > worst) {
         worst = apart;
         where = fmt::format("stud {} at {:.9g} s, {:.9g} N and {:.9g} N, cold {:.9g} N and {:.9g} N", c + 1, a.time,
                             a.clamp[c], b->clamp[c], a.clamp_cold[c], b->clamp_cold[c]);
       }
+    }
+    if (alone) {
+      fmt::print("{:>12.6f} h  envelope and every stop differ by {:.3g} of the first clamp, {:.3g} K\n",
+                 a.time / units::kHour, here / scale, a.temperature[0] - b->temperature[0]);
     }
     for (std::size_t k = 0; k < a.temperature.size(); ++k) {
       if (std::abs(a.temperature[k] - b->temperature[k]) > kHeatPromise) {
@@ -535,7 +541,7 @@ Verdict try_case(const DrawnText& drawn, std::size_t k, bool alone, double most)
     v.features.erase(std::unique(v.features.begin(), v.features.end()), v.features.end());
     if (v.outcome == "complete") {
       if (k % kPairsEvery == 0) {
-        compare_resolutions(s, joint, scale, most, v);
+        compare_resolutions(s, joint, scale, most, alone, v);
       } else if (k % kPairsEvery == 1) {
         Watch again;
         go(s, again, 10 * most);

@@ -181,7 +181,9 @@ std::string nearest(std::string_view word, const std::vector<std::string>& words
   std::string best;
   std::size_t least = std::max<std::size_t>(2, word.size() / 3) + 1;
   for (const std::string& candidate : words) {
-    const std::size_t d = distance(candidate);
+    // Words differ by at least their difference in length; a text of a megabyte is not walked for that.
+    const std::size_t lengths = std::max(word.size(), candidate.size()) - std::min(word.size(), candidate.size());
+    const std::size_t d = lengths > least ? lengths : distance(candidate);
     if (d < least || (d == least && !best.empty() && candidate < best)) {
       least = d;
       best = candidate;

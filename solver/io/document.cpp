@@ -102,17 +102,24 @@ std::string as_text(const Item& item, bool for_people) {
 
 } // namespace
 
+std::string_view Source::line(std::size_t number) const {
+  const std::size_t start = starts.at(number);
+  const std::size_t end = number + 1 < starts.size() ? starts[number + 1] - 1 : text.size();
+  std::string_view line = std::string_view(text).substr(start, end - start);
+  while (!line.empty() && (line.back() == '\n' || line.back() == '\r')) {
+    line.remove_suffix(1);
+  }
+  return line;
+}
+
 std::shared_ptr<const Source> make_source(std::string file, std::string_view text) {
   auto source = std::make_shared<Source>();
   source->file = std::move(file);
-  while (!text.empty()) {
-    const std::size_t end = text.find('\n');
-    std::string line(text.substr(0, end));
-    if (!line.empty() && line.back() == '\r') {
-      line.pop_back();
-    }
-    source->lines.push_back(std::move(line));
-    text.remove_prefix(end == std::string_view::npos ? text.size() : end + 1);
+  source->text = text;
+  for (std::size_t start = 0; start < text.size();) {
+    source->starts.push_back(start);
+    const std::size_t end = text.find('\n', start);
+    start = end == std::string_view::npos ? text.size() : end + 1;
   }
   return source;
 }
@@ -159,7 +166,7 @@ void Faults::add(Code code, const Item& at, std::string path, std::string found,
 
 void Faults::add(Code code, const Source* source, int line, int column, std::string path, std::string found,
                  std::string allowed, std::string hint) {
-  if (errors_.size() >= kMostFaults) {
+  if (full()) {
     return; // nobody mends a file by reading on from here
   }
   Diagnostic d;
@@ -170,8 +177,8 @@ void Faults::add(Code code, const Source* source, int line, int column, std::str
   d.hint = std::move(hint);
   if (source != nullptr) {
     d.place = {source->file, line, column};
-    if (line > 0 && static_cast<std::size_t>(line) <= source->lines.size()) {
-      const std::string& text = source->lines[static_cast<std::size_t>(line) - 1];
+    if (line > 0 && static_cast<std::size_t>(line) <= source->lines()) {
+      const std::string_view text = source->line(static_cast<std::size_t>(line) - 1);
       d.line = text.size() <= kLongestLine ? text : "";
       // What the file must not hold must not reach the terminal either.
       if (bad_character(d.line)) {
@@ -184,6 +191,8 @@ void Faults::add(Code code, const Source* source, int line, int column, std::str
   }
   errors_.push_back(std::move(d));
 }
+
+bool Faults::full() const { return errors_.size() >= kMostFaults; }
 
 void Faults::warn(std::string text) {
   if (std::find(warnings_.begin(), warnings_.end(), text) == warnings_.end()) {
@@ -225,6 +234,28 @@ std::string plain_line_ends(std::string_view text) {
     }
   }
   return out;
+}
+
+std::optional<CsvExcess> csv_excess(std::string_view text) {
+  std::size_t lines = 0;
+  std::size_t cells = 0;
+  for (std::size_t start = 0; start < text.size();) {
+    const std::size_t end = std::min(text.find('\n', start), text.size());
+    const std::string_view line = text.substr(start, end - start);
+    ++lines;
+    cells += 1 + static_cast<std::size_t>(std::count(line.begin(), line.end(), ','));
+    if (line.size() > kLongestCsvLine) {
+      return CsvExcess{static_cast<int>(lines), fmt::format("this line is longer than {} bytes", kLongestCsvLine)};
+    }
+    if (lines > kMostCsvLines) {
+      return CsvExcess{0, fmt::format("the table has more than {} lines", kMostCsvLines)};
+    }
+    if (cells > kMostCsvCells) {
+      return CsvExcess{0, fmt::format("the table has more than {} cells", kMostCsvCells)};
+    }
+    start = end + 1;
+  }
+  return std::nullopt;
 }
 
 std::vector<CsvRow> csv_rows(std::string_view text) {

@@ -11,10 +11,15 @@
 
 namespace clampfade {
 
-/// A file's name and its lines, for messages.
+/// A file's name and its lines, for messages. Tables of millions of rows have one: eight bytes a line beside the text.
 struct Source {
   std::string file;
-  std::vector<std::string> lines;
+  std::string text;
+  std::vector<std::size_t> starts; ///< of the lines in the text, ascending
+
+  [[nodiscard]] std::size_t lines() const { return starts.size(); }
+  /// A line by its number from 0, below lines(), without its end.
+  [[nodiscard]] std::string_view line(std::size_t number) const;
 };
 std::shared_ptr<const Source> make_source(std::string file, std::string_view text);
 
@@ -58,6 +63,8 @@ public:
   /// A warning by text; the same text is kept once.
   void warn(std::string text);
   [[nodiscard]] bool any() const { return !errors_.empty(); }
+  /// Whether no more will be taken: who looks for faults in a long list may stop.
+  [[nodiscard]] bool full() const;
   [[nodiscard]] const std::vector<std::string>& warnings() const { return warnings_; }
   [[nodiscard]] const std::vector<Diagnostic>& errors() const { return errors_; }
 
@@ -70,6 +77,19 @@ private:
 std::optional<std::pair<int, int>> bad_character(std::string_view text);
 /// The text with every line end, CR LF and a lone CR too, as LF.
 std::string plain_line_ends(std::string_view text);
+
+/// What no table of measurements comes to, so that a file full of commas or line ends is refused before it takes a
+/// gigabyte: five million lines are a drive of two months second by second, sixteen million cells a million rows with
+/// every column that a record of a wrench can have. Our choices, no source.
+inline constexpr std::size_t kMostCsvLines = 5'000'000;
+inline constexpr std::size_t kMostCsvCells = 16'000'000;
+inline constexpr std::size_t kLongestCsvLine = 1'000'000; ///< [bytes]
+/// Which of these limits the text goes beyond, in words, and the line; none if it keeps them.
+struct CsvExcess {
+  int line = 0; ///< 0 where it is not of one line
+  std::string what;
+};
+std::optional<CsvExcess> csv_excess(std::string_view text);
 
 /// Cells of a CSV text by row; "" quoting, both line ends, blank lines and lines that begin with # skipped.
 struct CsvRow {

@@ -16,30 +16,6 @@ namespace clampfade {
 
 namespace {
 
-/// Length of the UTF-8 character at s[i], 0 if there is none. RFC 3629: no overlong forms, no surrogates.
-std::size_t character_length(std::string_view s, std::size_t i) {
-  const auto byte = [&](std::size_t k) { return k < s.size() ? static_cast<unsigned char>(s[k]) : 0U; };
-  const auto tail = [&](std::size_t k) { return (byte(k) & 0xC0U) == 0x80U; };
-  const unsigned first = byte(i);
-  if (first < 0x80U) {
-    return 1;
-  }
-  if (first >= 0xC2U && first <= 0xDFU) {
-    return tail(i + 1) ? 2 : 0;
-  }
-  if (first >= 0xE0U && first <= 0xEFU) {
-    const bool overlong = first == 0xE0U && byte(i + 1) < 0xA0U;
-    const bool surrogate = first == 0xEDU && byte(i + 1) >= 0xA0U;
-    return tail(i + 1) && tail(i + 2) && !overlong && !surrogate ? 3 : 0;
-  }
-  if (first >= 0xF0U && first <= 0xF4U) {
-    const bool overlong = first == 0xF0U && byte(i + 1) < 0x90U;
-    const bool beyond = first == 0xF4U && byte(i + 1) >= 0x90U;
-    return tail(i + 1) && tail(i + 2) && tail(i + 3) && !overlong && !beyond ? 4 : 0;
-  }
-  return 0;
-}
-
 bool plain_word(std::string_view text) {
   static constexpr std::string_view safe = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-+./*%^() ";
   static constexpr std::array<std::string_view, 12> words = {"true", "false", "null",  "yes",  "no",  "on",
@@ -166,9 +142,6 @@ void Faults::add(Code code, const Item& at, std::string path, std::string found,
 
 void Faults::add(Code code, const Source* source, int line, int column, std::string path, std::string found,
                  std::string allowed, std::string hint) {
-  if (full()) {
-    return; // nobody mends a file by reading on from here
-  }
   Diagnostic d;
   d.code = code;
   d.path = std::move(path);
@@ -190,37 +163,15 @@ void Faults::add(Code code, const Source* source, int line, int column, std::str
     }
   }
   errors_.push_back(std::move(d));
+  if (errors_.size() >= kMostFaults) {
+    throw InputError(errors_);
+  }
 }
-
-bool Faults::full() const { return errors_.size() >= kMostFaults; }
 
 void Faults::warn(std::string text) {
-  if (std::find(warnings_.begin(), warnings_.end(), text) == warnings_.end()) {
+  if (told_.insert(text).second) {
     warnings_.push_back(std::move(text));
   }
-}
-
-std::optional<std::pair<int, int>> bad_character(std::string_view text) {
-  int line = 1;
-  int column = 1;
-  for (std::size_t i = 0; i < text.size();) {
-    const std::size_t length = character_length(text, i);
-    const auto c = static_cast<unsigned char>(text[i]);
-    // The second set of controls, U+0080 to U+009F, moves a terminal's cursor too.
-    const bool second = length == 2 && c == 0xC2U && static_cast<unsigned char>(text[i + 1]) < 0xA0U;
-    const bool control = (c < 0x20U && c != '\n' && c != '\r' && c != '\t') || c == 0x7FU || second;
-    if (length == 0 || control) {
-      return std::pair{line, column};
-    }
-    i += length;
-    if (c == '\n') {
-      ++line;
-      column = 1;
-    } else {
-      ++column;
-    }
-  }
-  return std::nullopt;
 }
 
 std::string plain_line_ends(std::string_view text) {

@@ -3,8 +3,10 @@
 
 #include "solver/diagnostics.hpp"
 
+#include <cstddef>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -53,7 +55,8 @@ std::string plain_text(const Item& item);
 /// A scalar written so that YAML reads exactly this text back; quoted unless it is a plain word.
 std::string yaml_text(std::string_view text);
 
-/// Collects everything that is wrong, so that all of it can be said at once.
+/// Collects everything that is wrong, so that all of it can be said at once. `add` throws InputError with all of them
+/// at the two hundredth: nobody mends a file by reading on from there, and a hostile one has a hundred thousand.
 class Faults {
 public:
   void add(Code code, const Item& at, std::string path, std::string found, std::string allowed = "",
@@ -63,18 +66,15 @@ public:
   /// A warning by text; the same text is kept once.
   void warn(std::string text);
   [[nodiscard]] bool any() const { return !errors_.empty(); }
-  /// Whether no more will be taken: who looks for faults in a long list may stop.
-  [[nodiscard]] bool full() const;
   [[nodiscard]] const std::vector<std::string>& warnings() const { return warnings_; }
   [[nodiscard]] const std::vector<Diagnostic>& errors() const { return errors_; }
 
 private:
   std::vector<Diagnostic> errors_;
   std::vector<std::string> warnings_;
+  std::set<std::string> told_; ///< warnings, to be found again
 };
 
-/// Place of the first byte that is no UTF-8 or a control character, as line and column; none if all is well.
-std::optional<std::pair<int, int>> bad_character(std::string_view text);
 /// The text with every line end, CR LF and a lone CR too, as LF.
 std::string plain_line_ends(std::string_view text);
 

@@ -67,7 +67,7 @@ Map::Map(Context& c, const Item& item, std::string path, const Section& section)
     c_.reading->maps.emplace(&item, &section_);
   }
   for (const Item::Name& n : item.names) {
-    if (section_.find(n.text) == nullptr && !c_.faults.full()) {
+    if (section_.find(n.text) == nullptr) {
       const std::string near = nearest(n.text, keys());
       if (item.find(near) == nullptr) {
         meant_.push_back(near);

@@ -131,8 +131,22 @@ std::string yaml_text(std::string_view text) {
 }
 
 namespace {
-constexpr std::size_t kMostFaults = 200;  ///< of one file that are told
-constexpr std::size_t kLongestLine = 400; ///< that is shown with a caret below it
+constexpr std::size_t kMostFaults = 200;   ///< of one file that are told
+constexpr std::size_t kLongestLine = 400;  ///< that is shown with a caret below it
+constexpr std::size_t kLongestText = 4000; ///< of a message [bytes]; lists of all keys or units are shorter
+
+/// A message does not repeat a megabyte that stands in the file.
+std::string clipped(std::string text) {
+  if (text.size() > kLongestText) {
+    std::size_t end = kLongestText;
+    while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0U) == 0x80U) {
+      --end; // inside a character of several bytes
+    }
+    text.resize(end);
+    text += " ...";
+  }
+  return text;
+}
 } // namespace
 
 void Faults::add(Code code, const Item& at, std::string path, std::string found, std::string allowed,
@@ -144,10 +158,10 @@ void Faults::add(Code code, const Source* source, int line, int column, std::str
                  std::string allowed, std::string hint) {
   Diagnostic d;
   d.code = code;
-  d.path = std::move(path);
-  d.found = std::move(found);
-  d.allowed = std::move(allowed);
-  d.hint = std::move(hint);
+  d.path = clipped(std::move(path));
+  d.found = clipped(std::move(found));
+  d.allowed = clipped(std::move(allowed));
+  d.hint = clipped(std::move(hint));
   if (source != nullptr) {
     d.place = {source->file, line, column};
     if (line > 0 && static_cast<std::size_t>(line) <= source->lines()) {

@@ -1,5 +1,6 @@
 #include "solver/io/history_hdf5.hpp"
 
+#include "solver/diagnostics.hpp"
 #include "solver/io/sha256.hpp"
 
 #include <algorithm>

@@ -307,7 +307,8 @@ std::string edited_file(FileKind kind, Input& input) {
       content[at] = static_cast<char>(to);
     }
   }
-  if (mode % 2 == 0) {
+  // Only a history is read without one.
+  if (mode % 2 == 0 || (kind != FileKind::Run && kind != FileKind::Invented)) {
     add_seal(content);
   }
   return input_file({reinterpret_cast<const unsigned char*>(content.data()), content.size()}, ".h5");

@@ -56,6 +56,7 @@ public:
   void OnScalar(const YAML::Mark& at, const std::string& tag, YAML::anchor_t anchor,
                 const std::string& value) override {
     Open scalar = begin(Item::Kind::Scalar, at, tag, anchor);
+    last_ = tag == "!" ? std::optional(at) : std::nullopt;
     scalar.item.text = printable(value, scalar.item.line, scalar.item.column);
     scalar.item.quoted = tag == "!";
     end(std::move(scalar));
@@ -80,6 +81,35 @@ public:
     open_.push_back(begin(Item::Kind::Map, at, tag, anchor));
   }
   void OnMapEnd() override { close(); }
+
+  /// Where the last text in quotes begins, if its quote is never closed. The library takes the end of the file for the
+  /// quote, so that a file cut short would be believed.
+  [[nodiscard]] std::optional<YAML::Mark> open_quote() const {
+    if (!last_ || last_->line < 0 || static_cast<std::size_t>(last_->line) >= source_.lines()) {
+      return std::nullopt;
+    }
+    const std::string& text = source_.text;
+    std::size_t at =
+        source_.starts[static_cast<std::size_t>(last_->line)] + static_cast<std::size_t>(std::max(last_->column, 0));
+    while (at < text.size() && (text[at] == '&' || text[at] == '!')) { // an anchor or tag before it
+      at = text.find_first_not_of(" \n\t", text.find_first_of(" \n\t", at));
+    }
+    if (at >= text.size() || (text[at] != '"' && text[at] != '\'')) {
+      return std::nullopt;
+    }
+    const char quote = text[at];
+    for (++at; at < text.size(); ++at) {
+      if (quote == '"' && text[at] == '\\') {
+        ++at;
+      } else if (text[at] == quote) {
+        if (quote == '"' || at + 1 == text.size() || text[at + 1] != quote) {
+          return std::nullopt;
+        }
+        ++at; // a doubled one stands for itself
+      }
+    }
+    return last_;
+  }
 
   /// Marks count bytes from 0, people count characters from 1.
   [[nodiscard]] std::pair<int, int> place(const YAML::Mark& mark) {
@@ -121,7 +151,8 @@ private:
   std::size_t budget_;
   std::vector<Open> open_;
   std::map<YAML::anchor_t, Open> anchors_;
-  int counted_line_ = -1; ///< and how far into it
+  std::optional<YAML::Mark> last_; ///< of the last scalar, if it was quoted
+  int counted_line_ = -1;          ///< and how far into it
   std::size_t counted_bytes_ = 0;
   int counted_ = 0; ///< characters up to there
 
@@ -279,6 +310,11 @@ std::optional<Item> load_yaml(const Source& source, const std::string& text, con
       const auto [line, column] = builder.place(second.mark);
       faults.add(Code::Syntax, &source, line, column, "", "what begins here does not belong to the document before",
                  "one document in a file");
+      return std::nullopt;
+    }
+    if (const auto open = builder.open_quote()) {
+      const auto [line, column] = builder.place(*open);
+      faults.add(Code::Syntax, &source, line, column, "", "the quote that begins here is not closed");
       return std::nullopt;
     }
     if (builder.root.kind != Item::Kind::Null) {

@@ -12,7 +12,7 @@ targets=("$@")
 
 bash "$here/seeds.sh" "$build/seeds" || exit 2
 export CLAMPFADE_CATALOGUE="$here/../../models/catalogue"
-export LSAN_OPTIONS="suppressions=$here/../leaks.txt:print_suppressions=0"
+export LSAN_OPTIONS="suppressions=$here/leaks.txt:print_suppressions=0"
 mkdir -p "$build/empty"
 failed=0
 table=$(printf '%-16s %10s %10s %10s  %s' target runs coverage seconds found)

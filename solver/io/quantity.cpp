@@ -669,7 +669,7 @@ constexpr std::size_t kLongestQuantity = 200; ///< [bytes]; signs are replaced o
 QuantityResult read_quantity(std::string_view written, const ParamSpec& spec) {
   std::string text(trimmed(written));
   if (text.size() > kLongestQuantity) {
-    return fault(Code::NotANumber, fmt::format("{} characters where a value is due", text.size()), wanted(spec));
+    return fault(Code::NotANumber, fmt::format("a text of {} bytes where a value is due", text.size()), wanted(spec));
   }
   replace_all(text, "\xE2\x88\x92", "-"); // a typographic minus before a number
   const std::size_t length = number_length(text);

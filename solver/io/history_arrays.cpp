@@ -131,14 +131,16 @@ h5::Id ArrayReader::open(const std::string& path, const Lengths& lengths, H5T_cl
 }
 
 std::vector<double> ArrayReader::reals(const std::string& path, const Lengths& lengths) const {
+  const h5::Id id = open(path, lengths, H5T_FLOAT); // before anything is made as long as the file claims
   std::vector<double> values(entries(lengths));
-  h5::read_rows(open(path, lengths, H5T_FLOAT), H5T_NATIVE_DOUBLE, 0, lengths[0], values.data());
+  h5::read_rows(id, H5T_NATIVE_DOUBLE, 0, lengths[0], values.data());
   return values;
 }
 
 std::vector<std::int64_t> ArrayReader::integers(const std::string& path, const Lengths& lengths) const {
+  const h5::Id id = open(path, lengths, H5T_INTEGER);
   std::vector<std::int64_t> values(entries(lengths));
-  h5::read_rows(open(path, lengths, H5T_INTEGER), H5T_NATIVE_INT64, 0, lengths[0], values.data());
+  h5::read_rows(id, H5T_NATIVE_INT64, 0, lengths[0], values.data());
   return values;
 }
 

@@ -24,16 +24,9 @@ void require_size(const std::string& path, const std::vector<std::size_t>& lengt
   }
 }
 
-/// The path, once it is known that it may be written.
-const std::string& free_path(const std::string& path, bool overwrite) {
-  h5::quiet();
-  require_free(path, overwrite);
-  return path;
-}
-
 } // namespace
 
-WholeFile::WholeFile(const std::string& path, bool overwrite) : path_(free_path(path, overwrite)), target_(path) {}
+WholeFile::WholeFile(const std::string& path, bool overwrite) : path_(path), target_(path, overwrite) { h5::quiet(); }
 
 void WholeFile::write(std::string_view what, const std::function<std::vector<char>()>& build) {
   std::vector<char> bytes;

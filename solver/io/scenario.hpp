@@ -15,7 +15,7 @@ struct ReadOptions {
   std::size_t max_depth = 32;              ///< of nesting
   std::size_t max_nodes = 100000;          ///< values, each alias counted as often as it is used
   std::size_t max_table_bytes = 1U << 26U; ///< of a CSV file
-  std::string catalogue; ///< folder; empty: $CLAMPFADE_CATALOGUE, else the one built or installed with
+  std::string catalogue; ///< folder; empty: $CLAMPFADE_CATALOGUE, else the one beside the program, built or installed
 };
 
 /// Reads a file. Throws InputError with all faults, FileError if the file itself can't be read.

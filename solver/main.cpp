@@ -65,6 +65,12 @@ int watched(const std::string& out, bool quiet, const Scenario& scenario, Act ac
 
 int simulate(const std::string& file, std::string out, bool force, bool quiet) {
   const Scenario scenario = read_scenario(file);
+  if (!scenario.record.every && scenario.record.at.empty()) {
+    fmt::print(stderr,
+               "note: {} asks for no records, so the history holds the first and the last instant and acts of the "
+               "wrench.\n   hint: record: {{every: 1 h, at: [5 min, 80 km]}}\n",
+               file);
+  }
   if (out.empty()) {
     out = std::filesystem::path(file).stem().string() + ".h5";
   }
@@ -214,6 +220,9 @@ int main_program(int argc, char** argv) {
   CLI::App* check_command =
       app.add_subcommand("check", "Check a scenario and print what follows from it without running it");
   check_command->add_option("FILE", file, "scenario, YAML")->required();
+  check_command->footer("Examples:\n"
+                        "  clampfade check wheel.yaml\n"
+                        "  clampfade check wheel.yaml --units us      in lbf*ft, ksi, thou and degF");
   CLI::Option* json_flag = check_command->add_flag("--json", json, "print JSON in SI units");
   check_command->add_option("--units", units, "units of the table: si (default) or us")
       ->check(CLI::IsMember({"si", "us"}))
@@ -226,11 +235,19 @@ int main_program(int argc, char** argv) {
                                "history file; default: the scenario's name with .h5, in this folder");
   simulate_command->add_flag("--force", force, "overwrite the history file if it is there");
   simulate_command->add_flag("--quiet", quiet, "show no progress");
+  simulate_command->footer(
+      "The scenario's `record` says at which instants the history has a record; without it there are the first\n"
+      "and the last. Read the result with: clampfade-report summary FILE\n"
+      "\n"
+      "Examples:\n"
+      "  clampfade simulate wheel.yaml -o wheel.h5");
 
   CLI::App* resume_command =
       app.add_subcommand("resume", "Go on with a run from its last checkpoint, to the same result");
   resume_command->add_option("FILE", file, "history, HDF5")->required();
   resume_command->add_flag("--quiet", quiet, "show no progress");
+  resume_command->footer("Examples:\n"
+                         "  clampfade resume wheel.h5");
 
   int code = static_cast<int>(Exit::Ok);
   add_plan(app, code);
@@ -241,6 +258,8 @@ int main_program(int argc, char** argv) {
   add_correct(app, code);
 
   CLI::App* schema_command = app.add_subcommand("schema", "Print every key a scenario may have");
+  schema_command->footer("Examples:\n"
+                         "  clampfade schema > SCHEMA.md               Markdown, with the names in the catalogue");
 
   try {
     app.parse(argc, argv);

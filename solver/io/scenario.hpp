@@ -20,7 +20,7 @@ struct ReadOptions {
   /// commas in a line.
   std::size_t max_nodes = 100000;
   std::size_t max_table_bytes = 1U << 26U; ///< of a CSV file, see csv_excess for the others
-  std::string catalogue; ///< folder; empty: $CLAMPFADE_CATALOGUE, else the one built or installed with
+  std::string catalogue; ///< folder; empty: $CLAMPFADE_CATALOGUE, else the one beside the program, built or installed
 };
 
 /// Reads a file. Throws InputError with all faults, FileError if the file itself can't be read.

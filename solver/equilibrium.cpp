@@ -16,7 +16,9 @@ constexpr int kPlain = 30;     ///< iterations of plain Newton steps: those that
 constexpr int kKeepFactor = 6; ///< iterations a kept factorisation may take before a new one pays
 constexpr double kConverged = 1e-11;
 constexpr int kSoftAfter = 20;          ///< changes of the set of open faces before it is found by soft faces
-constexpr double kSoft = 1e-3;          ///< give of a soft face that is pulled [m/N]: far above that of all else
+constexpr double kSoftFirst = 1e-7;     ///< give of a soft face that is pulled, at first: that of soft springs [m/N]
+constexpr double kSoftLast = 1e-2;      ///< and at last, far above that of all else [m/N]
+constexpr double kSofter = 10;          ///< from one to the next
 constexpr double kSoftConverged = 1e-9; ///< of the scale: by then it is known which faces pull
 constexpr int kContactChanges = 60;     ///< of the set of open faces before they may only open
 constexpr double kOverlap = 1e-15;      ///< of open faces that counts as none [m]
@@ -134,11 +136,11 @@ bool Equilibrium::contact_holds(const Rest& rest, const Eigen::VectorXd& x, doub
 void Equilibrium::evaluate(std::span<const double> forces, const Shorten& shorten) {
   ++counts_.iterations;
   shorten(forces, balance_);
-  if (soft_) {
+  if (give_ > 0) {
     for_each_face([&](std::size_t, std::size_t, std::size_t i) {
       if (forces[i] < 0) {
-        balance_.closing[i] += kSoft * forces[i];
-        balance_.slopes[i] += kSoft;
+        balance_.closing[i] += give_ * forces[i];
+        balance_.slopes[i] += give_;
       }
     });
   }
@@ -224,7 +226,7 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
   Eigen::VectorXd& r = residual_;
   int since_factor = 0;
   int changes = 0;
-  soft_ = false;
+  give_ = 0;
   bool softened = false;
   double step_before = std::numeric_limits<double>::infinity();
   for (int iteration = 0; iteration < kIterations; ++iteration) {
@@ -233,10 +235,11 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
     // A closed face must not pull, an open one must not overlap. Where faces change sides again and again they are made
     // soft instead: that is one convex problem, and who pulls in it is open. Should they go on they may in the end only
     // open.
-    const bool changed = !soft_ && update_contact(rest, x, changes < kContactChanges);
+    const bool changed = give_ == 0 && update_contact(rest, x, changes < kContactChanges);
     changes += changed ? 1 : 0;
     if (changes >= kSoftAfter && !softened) {
-      soft_ = softened = true;
+      softened = true;
+      give_ = kSoftFirst;
       pinned_ = held_;
       continue;
     }
@@ -255,7 +258,7 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
     ++since_factor;
     factor_.solve(r, step_);
     // A face that changed sides takes a whole step to its new place.
-    x -= ((iteration < kPlain && !soft_) || changed ? 1 : share_of_step(rest, shorten)) * step_;
+    x -= ((iteration < kPlain && give_ == 0) || changed ? 1 : share_of_step(rest, shorten)) * step_;
     double largest = 0;
     for (std::size_t c = 0; c < columns; ++c) {
       for (std::size_t s = 0; s < segments; ++s) {
@@ -267,12 +270,12 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
       throw NumericalError(Code::NonFinite, "a clamp is not a finite number");
     }
     // Where a kept slope is wrong (washers that begin to slide) the steps go to and fro instead of shrinking.
-    if (largest > step_before / 2 || iteration >= kPlain || soft_) {
+    if (largest > step_before / 2 || iteration >= kPlain || give_ > 0) {
       since_factor = kKeepFactor;
     }
-    if (soft_) {
-      if (largest <= kSoftConverged * scale) {
-        soft_ = false;
+    if (give_ > 0) {
+      if (largest <= kSoftConverged * scale && (give_ *= kSofter) > kSoftLast) {
+        give_ = 0;
         for_each_face([&](std::size_t c, std::size_t s, std::size_t i) {
           if (rest.forces[i] <= 0) {
             rest.forces[i] = x[at(network_.force_at(c, s))] = 0;

@@ -100,7 +100,7 @@ private:
   Network network_;
   std::vector<char> bilateral_;
   bool kinks_;
-  bool soft_ = false;              ///< faces that pull give way instead of opening
+  double give_ = 0;                ///< of faces that pull, where they are soft instead of open [m/N]; else 0
   std::vector<char> held_;         ///< segments whose force is given
   std::vector<double> held_force_; ///< and the force
   std::vector<char> pinned_;       ///< held or open

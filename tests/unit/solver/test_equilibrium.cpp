@@ -4,6 +4,7 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 
 using namespace clampfade;
@@ -88,6 +89,104 @@ TEST_CASE("equilibrium: a ring of such kinks does not go to and fro") {
     CHECK(rest.forces[i] == close(from_below[i], 1e-5, 0));
   }
   CHECK(from_below[2] > 5e4);
+}
+
+namespace {
+
+/// A spring under a nut that is stiff but for some way in between, like washers that stick, slide and lie flat.
+struct Sliding {
+  double from;    ///< force at which it begins to slide [N]
+  double way;     ///< that it slides [m]
+  double pressed; ///< by the nut [m]
+};
+
+/// Columns of three segments, the last with such a spring.
+Shorten sliding(std::vector<Sliding> springs) {
+  return [springs](std::span<const double> f, Balance& b) {
+    b.closing.resize(f.size());
+    b.slopes.assign(f.size(), 1e-9);
+    for (std::size_t i = 0; i < f.size(); ++i) {
+      b.closing[i] = 1e-9 * f[i];
+      if (i % 3 == 2) {
+        const Sliding& spring = springs[i / 3];
+        const double width = 100; // N, over which it slides
+        const double past = f[i] - spring.from;
+        b.closing[i] += spring.way * std::clamp(past / width, 0.0, 1.0) - spring.pressed;
+        b.slopes[i] += past > 0 && past < width ? spring.way / width : 0;
+      }
+    }
+  };
+}
+
+/// The wheel is at rest: closure, the faces' equilibrium and open faces written out.
+void check_rest(const Rest& rest, const Shorten& shorten, double ring, bool opens) {
+  Balance b;
+  shorten(rest.forces, b);
+  const std::size_t n = rest.forces.size() / 3;
+  const auto face = [&](std::size_t c, std::size_t k) { return rest.faces[c % n * 2 + k]; };
+  for (std::size_t c = 0; c < n; ++c) {
+    for (std::size_t s = 0; s < 3; ++s) {
+      const double gap = b.closing[c * 3 + s] - (s < 2 ? face(c, s) : 0) + (s > 0 ? face(c, s - 1) : 0);
+      const double f = rest.forces[c * 3 + s];
+      if (opens && s != 1 && f == 0) {
+        CHECK(gap > -2e-9);
+      } else {
+        CHECK(gap == close(0, 1e-12, 0));
+        CHECK((f > 0 || !opens || s == 1));
+      }
+    }
+    for (std::size_t k = 0; k < 2; ++k) {
+      const double bend = ring * (2 * face(c, k) - face(c + 1, k) - face(c + n - 1, k));
+      CHECK(rest.forces[c * 3 + k + 1] - rest.forces[c * 3 + k] == close(bend, 1e-5, 0));
+    }
+  }
+}
+
+} // namespace
+
+TEST_CASE("equilibrium: a spring that slides between stuck and flat is found, though a step jumps over it") {
+  // From either stiff side a Newton step leads far into the other.
+  const Shorten springs = sliding({{5e4, 1e-3, 5e-4}, {5e4, 1e-3, 6e-4}, {4e4, 1e-3, 5e-4}});
+  for (const double start : {4e4, 9e4}) {
+    Equilibrium e(3, 3, {1, 1, 1}, true); // every face may pull: no contact helps out
+    Rest rest = guess(3, 3, start);
+    e.solve(rest, springs, std::vector<double>(2, 1e6), {}, 1e5);
+    check_rest(rest, springs, 1e6, false);
+  }
+}
+
+TEST_CASE("equilibrium: faces that each step opens and the next one closes come to rest") {
+  struct Row {
+    double ring;
+    std::vector<Sliding> springs;
+  };
+  for (const Row& row :
+       {Row{2.352e7, {{2533, 8.722e-4, 8.468e-4}, {1871, 4.459e-4, 6.524e-5}, {170.1, 3.454e-4, 1.439e-4}}},
+        Row{9.744e8, {{2798, 2.153e-4, 2.581e-4}, {708.3, 4.569e-4, 1.288e-4}, {2009, 9.42e-4, 9.132e-4}}},
+        Row{5.5e5, {{2795, 9.53e-4, 4.07e-4}, {961.6, 2.39e-4, 1.788e-4}, {359.9, 5.367e-4, 3.483e-4}}},
+        Row{1.119e8, {{947.2, 7.879e-4, -1.034e-4}, {1666, 8.971e-4, 8.726e-4}, {908.2, 3.724e-4, 1.231e-4}}}}) {
+    CAPTURE(row.ring);
+    Equilibrium e(3, 3, {0, 1, 0}, true);
+    Rest rest = guess(3, 3, 1e3);
+    e.solve(rest, sliding(row.springs), std::vector<double>(2, row.ring), {}, 1e5);
+    check_rest(rest, sliding(row.springs), row.ring, true);
+  }
+}
+
+TEST_CASE("equilibrium: where slopes jump, a small last step does not pass for rest") {
+  // From 90 kN the first step lands a hair below a kink, where the spring is a hundred times stiffer than the slope
+  // that the next one still uses: rest is a hundred times as far away as that step is long.
+  const double kink = 5e4;
+  const Shorten jumps = [kink](std::span<const double> f, Balance& b) {
+    b.closing.assign(f.size(), 0.0);
+    b.slopes.assign(f.size(), 1e-12);
+    b.slopes[1] = f[1] > kink ? 1e-7 : 1e-9;
+    b.closing[1] = 1e-12 + b.slopes[1] * (f[1] - kink);
+  };
+  Equilibrium e(1, 2, {1, 1}, true);
+  Rest rest = guess(1, 2, 9e4);
+  e.solve(rest, jumps, std::vector<double>(1, 0.0), {}, 1e5);
+  CHECK(rest.forces[1] == close(kink - 1e-3, 1e-5, 0));
 }
 
 TEST_CASE("equilibrium: neighbours of a slack column carry no tension and share through the ring") {

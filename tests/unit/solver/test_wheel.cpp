@@ -84,3 +84,24 @@ TEST_CASE("wheel: a nut that slides wears its seat by what is left once its stud
   // Meanwhile the nut turns and costs a ten-thousandth of the clamp.
   CHECK(b.loss(Mechanism::Wear) == close(worn * 2 * 1e-4, 0, 1e-4));
 }
+
+TEST_CASE("wheel: a nut that its prevailing torque holds back is followed in steps as long as its course is smooth") {
+  // Near the clamp at which the prevailing torque stops it the nut turns the slower the less clamp is left. That answer
+  // is strong: rates put in and taken out in turn swing to and fro, and only ever shorter steps would settle them.
+  ScenarioText s;
+  s.studs = 3;
+  s.nut = "bearing: {outer: 36 mm, inner: 24 mm}, prevailing_torque: 2 N*m";
+  s.pilot = "clearance: 2 mm";
+  s.disc_material = "youngs: 200 GPa, poisson: 0.3, expansion: 24e-6 1/K";
+  Bench b(s, 1e-6);
+  b.tighten_all(9e3);
+  RoadLoad road;
+  road.load.radial = 90e3; // far more than friction holds
+  road.turn_rate = 5;
+  // Discs that grow press it again and again as far as it turns.
+  const std::uint64_t steps = b.hold(
+      600, [](double t) { return 293.15 + t / 20; }, road);
+  CHECK(b.clamp() > 8e3);
+  CHECK(b.clamp() < 9e3);
+  CHECK(steps < 400);
+}

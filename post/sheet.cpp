@@ -144,7 +144,8 @@ private:
     const Figure* thread = find_figure(s_, "geometry/thread");
     const Figure* strength = find_figure(s_, "geometry/property_class");
     const Figure* bolt_circle = find_figure(s_, "geometry/bolt_circle");
-    if (thread != nullptr && strength != nullptr && bolt_circle != nullptr) {
+    if (thread != nullptr && !thread->text.empty() && strength != nullptr && !strength->text.empty() &&
+        bolt_circle != nullptr && !bolt_circle->values.empty()) {
       stud = fmt::format("{} studs {}, class {}, on a bolt circle of {} ({}).", s_.studs.size(), thread->text.at(0),
                          strength->text.at(0), show(bolt_circle->values.at(0), Kind::Length, first_),
                          show(bolt_circle->values.at(0), Kind::Length, other(first_)));

@@ -392,6 +392,9 @@ std::vector<Figure> History::joint() const {
       Raw raw = impl_->read(dataset_path, shape);
       figure.values = std::move(raw.reals);
       figure.text = std::move(raw.texts);
+      if (shape[0] > 0 && figure.values.empty() && figure.text.empty()) {
+        throw_damaged(impl_->path, dataset_path + " holds neither numbers nor texts");
+      }
       figure.labels = impl_->texts(dataset_path + "_labels");
       figures.push_back(std::move(figure));
     }

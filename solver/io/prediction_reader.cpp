@@ -28,7 +28,11 @@ StoredPrediction of_history(const std::string& path) {
   p.end_time = history.end_time();
   for (const Figure& f : history.joint()) {
     if (f.name == "required_clamp") {
-      p.required_clamp = f.values.at(0);
+      if (f.values.size() != 1) {
+        throw FileError(Code::FileTruncated,
+                        fmt::format("{}: the file is damaged: its required clamp is not one number", path));
+      }
+      p.required_clamp = f.values.front();
     }
   }
   for (const RecordRow& row : history.records()) {

@@ -22,11 +22,12 @@ for kind in 0 1 2 3 4 5; do
   i=0
   for edits in '\000' '\002\000\001\000\000\004' '\003\003\000\000\003\003\002\001' '\002\004\005' \
     '\003\006\007\002\001\001\002' '\000\020\000\077' '\002\003\001\000\001\001\011' '\000\100\000\356'; do
-    # The second byte of the report's is what is made of the file.
+    # The second byte is what is made of the file.
     for made in 0 1 2 3 4 5; do
+      [ $i -eq 0 ] || [ $((i % 6)) -eq $made ] || continue
       printf "\\$octal\\00$made$edits" >"$out/report/$kind-$i-$made"
+      [ $kind -lt 2 ] && [ $made -lt 4 ] && cp "$out/report/$kind-$i-$made" "$out/history/"
     done
-    [ $kind -lt 2 ] && printf "\\$octal$edits" >"$out/history/$kind-$i"
     i=$((i + 1))
   done
 done

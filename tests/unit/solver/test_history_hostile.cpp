@@ -2,6 +2,7 @@
 #include "solver/diagnostics.hpp"
 #include "solver/io/history.hpp"
 #include "solver/io/history_hdf5.hpp"
+#include "solver/io/prediction_reader.hpp"
 #include "tests/support/synthetic.hpp"
 #include "tests/support/tmp_dir.hpp"
 
@@ -98,6 +99,22 @@ TEST_CASE("a history whose texts could move a terminal's cursor is damaged") {
               "control characters"));
   }
   CHECK(complaint([](hid_t f) { h5::write_attribute(f, "title", "\u2013 \u00b5m\tin two\nlines"); }, nothing).empty());
+}
+
+TEST_CASE("a history whose figures are of another type or number is damaged") {
+  const auto figures = [](const History& h) { (void)h.joint(); };
+  const auto edit = [](hid_t f) { replace_by_integers(f, "/joint/required_clamp", {1}); };
+  CHECK(has(complaint(edit, figures), "neither numbers nor texts"));
+  const auto prediction = [](const History& h) {
+    std::vector<std::string> warnings;
+    (void)read_prediction(h.path(), warnings);
+  };
+  CHECK(complaint([](hid_t) {}, prediction).empty());
+  const auto text = [](hid_t f) {
+    h5::check(H5Ldelete(f, "/joint/required_clamp", H5P_DEFAULT), "delete");
+    (void)h5::create_texts(f, "/joint/required_clamp", {"much"}, "N", "clamp needed");
+  };
+  CHECK(has(complaint(text, prediction), "not one number"));
 }
 
 TEST_CASE("a history without studs is damaged") {

@@ -450,7 +450,7 @@ TEST_CASE("bombs, cycles, depth and size end in one clear fault") {
   one(bomb, Code::TooLarge);
   one("a: &a [*a]\n", Code::TooLarge);
   one("a: " + std::string(40, '[') + std::string(40, ']') + "\n", Code::TooLarge);
-  one("a: " + std::string(600, '[') + std::string(600, ']') + "\n", Code::Syntax);
+  one("a: " + std::string(600, '[') + std::string(600, ']') + "\n", Code::TooLarge);
   one("# " + std::string(1 << 20, 'x') + "\n", Code::TooLarge);
   one("schema: 1\n--- \nschema: 1\n", Code::Syntax);
   one(", c\n", Code::Syntax); // endless documents to the YAML library

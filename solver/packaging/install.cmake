@@ -27,8 +27,9 @@ install(DIRECTORY models/catalogue/ DESTINATION ${DATA}/catalogue COMPONENT prog
 # demo.sh builds from the source, so it stays there.
 install(DIRECTORY scenarios/ DESTINATION ${DATA}/scenarios COMPONENT programs
   FILES_MATCHING PATTERN "*.yaml" PATTERN "*.csv" PATTERN "*.md" PATTERN "*.svg")
-install(DIRECTORY scenarios/cluster DESTINATION ${DATA}/scenarios COMPONENT programs
-  FILES_MATCHING PATTERN "*.sh" PATTERN "*.sbatch")
+install(FILES scenarios/cluster/study.sh DESTINATION ${DATA}/scenarios/cluster COMPONENT programs)
+install(PROGRAMS scenarios/cluster/submit.sh scenarios/cluster/parts.sbatch scenarios/cluster/merge.sbatch
+  DESTINATION ${DATA}/scenarios/cluster COMPONENT programs)
 install(DIRECTORY notebooks/ DESTINATION ${DATA}/notebooks COMPONENT programs
   FILES_MATCHING PATTERN "*.ipynb" PATTERN "*.py" PATTERN "README.md" PATTERN "__pycache__" EXCLUDE)
 install(FILES ${PROJECT_BINARY_DIR}/classroom.html DESTINATION ${DATA} COMPONENT programs OPTIONAL) # where it was built

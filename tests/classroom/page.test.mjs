@@ -107,6 +107,7 @@ topic("classroom", () => {
       assert.ok(await page.evaluate(() => document.activeElement.id === "shows"));
       assert.match(await page.locator(".verdict").textContent(), /^(Your prediction holds|Not quite)/);
       assert.equal(await page.locator(".options .right").count(), 1);
+      await page.screenshot({path: path.join(folder, `lesson-${n + 1}.png`)});
       await tabTo("#shows button");
       if (n < 4) {
         await press("Enter"); // the next lesson; its tab has the focus then
@@ -260,6 +261,18 @@ topic("classroom", () => {
     for (const place of ["#alarms", "#warnings"]) assert.match(await page.locator(place).textContent(), /All nuts have run off/);
     assert.match(await page.locator("#clamp-legend").textContent(), /below the required clamp \(all ten studs\), 0 s/);
     assert.match(await page.locator("#clamp-legend").textContent(), /A below.*run off: the nut has turned until nothing holds it/);
+  }));
+
+  it("a wheel that clamps more than at first is explained", () => visit(async (page) => {
+    for (const button of ["+ 8 hours", "+ 8 hours"]) {
+      await page.click(`text=${button}`);
+      await full(page);
+    }
+    await page.click("#retorque");
+    await full(page);
+    const a = await answer(page), most = Math.max(...a.cold.at(-1).map((v, k) => v / a.cold[0][k]));
+    assert.ok(most > 1.005 && a.temperature.at(-1)[a.nodes.indexOf("hub")] > 308, "a warm wheel");
+    assert.match(await page.locator("#said").textContent(), /The wrench came to a warm wheel \(hub \d+ °C\) and left stud \d+ with [\d.]+ kN; cold that is [\d.]+ kN/);
   }));
 
   it("an answer is compared with what it can be compared with", () => visit(async (page) => {

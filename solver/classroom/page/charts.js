@@ -53,7 +53,7 @@ function lineChart(o) {
   if (o.required[0] > 0) {
     const y = r1(f.y(o.required[0])), ends = (t, v) => `${r1(f.x(t))},${r1(f.y(Math.min(v, o.top)))}`;
     const points = o.time.flatMap((t, i) => i > 0 && o.required[i] !== o.required[i - 1] ? [ends(t, o.required[i - 1]), ends(t, o.required[i])] : []);
-    out += `<polyline class="need-line" fill="none" points="${[ends(0, o.required[0]), ...points, ends(o.end, o.required.at(-1))].join(" ")}"/><text x="${kPad.left + 6}" y="${y - 5}" class="small halo">required clamp ${esc(o.requiredText)}</text>`;
+    out += `<polyline class="need-line" fill="none" points="${[ends(0, o.required[0]), ...points, ends(o.end, o.required.at(-1))].join(" ")}"/><text x="${kPad.left + 6}" y="${r1(y + 14)}" class="small halo">required clamp ${esc(o.requiredText)}</text>`;
   }
   out += marks(f, o.events, o.time[o.at], height, true);
   const x = r1(f.x(o.time[o.at])), y = r1(f.y(Math.max(0, o.values[o.at][o.chosen])));

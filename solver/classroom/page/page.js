@@ -276,7 +276,7 @@ function say(full) {
   if (gone.length && state.acts.at(-1)?.kind === "remove_nut") {
     const e = gone.at(-1), i = a.time.findIndex((t) => t >= e.time - 1e-3), k = e.stud - 1, n = a.studs;
     const rise = [(k + n - 1) % n, (k + 1) % n].map((s) => a.cold[Math.min(i + 1, a.time.length - 1)][s] - a.cold[Math.max(0, i - (a.cold[i][k] === 0 ? 1 : 0))][s]);
-    if (full) words += ` Its neighbours ${(k + n - 1) % n + 1} and ${(k + 1) % n + 1} read ${text(rise[0], "force")} and ${text(rise[1], "force")} more, since the disc is no longer pulled down between them; they must carry far more than that.`;
+    if (full) words += ` Its neighbours ${(k + n - 1) % n + 1} and ${(k + 1) % n + 1} read ${text(rise[0], "force")} and ${text(rise[1], "force")} more, since the disc is no longer pulled down between them; but each stud now needs ${text(need - a.required_clamp, "force")} more.`;
   }
   if (wrench && state.acts.at(-1)?.kind === "retorque" && wrench.time >= state.acts.at(-1).time - 1) {
     words += ` The wrench: ${wrench.text}${/^0 of/.test(wrench.text) ? ": friction of rest held them against the same torque, too little was lost" : ""}.`;

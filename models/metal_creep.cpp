@@ -31,7 +31,7 @@ double MetalCreep::strain_rate(double stress, double temperature) const {
              : 0;
 }
 
-MetalCreepLaw::MetalCreepLaw(MetalCreep creep, double length, double area)
+MetalCreepLaw::MetalCreepLaw(const MetalCreep& creep, double length, double area)
     : creep_(creep), length_(length), area_(area) {}
 
 double MetalCreepLaw::rate_at_1n(double temperature) const {

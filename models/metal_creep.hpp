@@ -22,7 +22,7 @@ struct MetalCreep {
 class MetalCreepLaw final : public LossLaw {
 public:
   /// length [m] > 0, area [m^2] > 0.
-  MetalCreepLaw(MetalCreep creep, double length, double area);
+  MetalCreepLaw(const MetalCreep& creep, double length, double area);
 
   [[nodiscard]] std::size_t states() const override { return 1; }
   [[nodiscard]] std::size_t shared() const override { return 1; }

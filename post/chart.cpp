@@ -19,6 +19,8 @@ constexpr double kInfinity = std::numeric_limits<double>::infinity();
 /// Of a digit or small letter at the size that charts are lettered in, on the generous side [px].
 constexpr double kCharacter = 6.6;
 constexpr double kLane = 16;
+/// Points of a line that are marked, for there are no more.
+constexpr std::size_t kFew = 10;
 
 double text_width(std::string_view text) {
   // Bytes that continue a character of UTF-8 take no room.
@@ -255,6 +257,13 @@ void Drawing::lines() {
         out_ += element("polyline",
                         {{"class", fmt::format("line s{} d{}{}", line.colour, line.dash, line.faint ? " faint" : "")},
                          {"points", text}});
+        // A straight line between two records is no course that was followed; few of them show as what they are.
+        if (points.size() <= kFew && !line.faint && !chart_.stairs) {
+          for (const auto& [px, py] : points) {
+            out_ +=
+                element("circle", {{"class", fmt::format("dot s{}", line.colour)}, {"cx", px}, {"cy", py}, {"r", 3.5}});
+          }
+        }
       }
     }
   }

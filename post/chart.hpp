@@ -59,6 +59,7 @@ struct Chart {
   bool from_zero = true; ///< the axis of values starts at 0
   bool of_a_day = false; ///< times are those of a day, from its midnight; no distance
   std::string choose;    ///< what the variants are a choice of: "day"; empty with one
+  bool stairs = false;   ///< lines are steps, whose corners are no records: few points are not marked
 };
 
 enum class Along { Time, Distance };

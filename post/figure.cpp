@@ -86,9 +86,19 @@ std::string resolved(std::string_view style_sheet, std::string_view colours) {
 std::string figure_svg(const Run& run, const FigureOptions& options) {
   std::string svg = markup(run, options);
   if (svg.empty()) {
-    svg = draw(
-        Chart{options.chart, options.chart, "Nothing was recorded.", "", Kind::Number, {}, {}, {}, true, false, ""},
-        Along::Time, {options.system, false});
+    svg = draw(Chart{options.chart,
+                     options.chart,
+                     "Nothing was recorded.",
+                     "",
+                     Kind::Number,
+                     {},
+                     {},
+                     {},
+                     true,
+                     false,
+                     "",
+                     false},
+               Along::Time, {options.system, false});
   }
   return figure_document(svg, options.width);
 }

@@ -19,6 +19,7 @@
 #include "post/summary_text.hpp"
 
 #include "solver/cli/manual.hpp"
+#include "solver/cli/streams.hpp"
 #include "solver/diagnostics.hpp"
 
 #include <CLI/CLI.hpp>
@@ -506,18 +507,19 @@ int run(int argc, char** argv) {
     const int code = app.exit(e);
     return code == 0 ? leave(Exit::Ok) : leave(Exit::Input);
   }
-  std::cout.flush();
-  if (!std::cout) {
-    throw FileError(Code::FileWrite, "standard output: cannot write the report");
-  }
   return leave(Exit::Ok);
 }
 
 } // namespace
 
 int main(int argc, char** argv) {
+  keep_streams();
   try {
-    return run(argc, argv);
+    const int code = run(argc, argv);
+    if (code == leave(Exit::Ok) && !stdout_written()) {
+      throw FileError(Code::FileWrite, "standard output: cannot write the report");
+    }
+    return code;
   } catch (const FileError& e) {
     std::cerr << "clampfade-report: error: " << e.what() << '\n';
     return leave(Exit::File);

@@ -1,6 +1,7 @@
 #include "post/output.hpp"
 
 #include "solver/diagnostics.hpp"
+#include "solver/io/replaced_file.hpp"
 
 #include <fmt/format.h>
 
@@ -60,20 +61,11 @@ void write_output(const std::string& path, std::string_view text, bool force, co
   if (fs::exists(status) && !force) {
     throw FileError(Code::FileExists, path + ": this file is there already; --force overwrites it");
   }
-  // A link stays and the file that it points to is replaced, in one step.
-  const fs::path target = fs::is_symlink(path, ignored) ? fs::weakly_canonical(path, ignored) : fs::path(path);
-  fs::path part = target;
-  part += ".part";
-  std::string reason = written(part, text);
-  if (reason.empty()) {
-    std::error_code failed;
-    fs::rename(part, target, failed);
-    reason = failed ? failed.message() : "";
-  }
-  if (!reason.empty()) {
-    fs::remove(part, ignored);
-    refuse(path, reason);
-  }
+  // As files of results are: a link is followed, two reports at once to one path do not mix, and a reader finds the old
+  // report or the new one.
+  ReplacedFile file(path, force);
+  file.replace([&](const Descriptor& other) { return other.write(text.data(), text.size()); },
+               fs::exists(status) ? "the report that was there is kept" : "no report was written");
 }
 
 } // namespace clampfade::post

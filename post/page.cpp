@@ -268,6 +268,10 @@ std::string milestones_markup(const Run& run, Units units) {
       rows.push_back({name, "not reached", "", "", "", "", "", "", ""});
       continue;
     }
+    if (!m.recorded) {
+      rows.push_back({name, "not recorded", "", "", "", "", "", "", ""});
+      continue;
+    }
     const auto f = [&](double v) { return bare(v, Kind::Force, units); };
     rows.push_back({name + (m.late ? " (later)" : ""), escape(duration(m.time)),
                     bare(m.distance, Kind::Distance, units, 3), f(m.clamp_cold.lowest), f(m.clamp_cold.mean),

@@ -90,11 +90,9 @@ std::string units_json() {
 }
 
 std::string chart_json(const Chart& chart) {
-  Json out = {{"title", chart.title},
-              {"y", {{"name", chart.y_name}, {"kind", kind_name(chart.y_kind)}}},
-              {"fromZero", chart.from_zero},
-              {"ofADay", chart.of_a_day},
-              {"choose", chart.choose}};
+  Json out = {{"title", chart.title},        {"y", {{"name", chart.y_name}, {"kind", kind_name(chart.y_kind)}}},
+              {"fromZero", chart.from_zero}, {"ofADay", chart.of_a_day},
+              {"stairs", chart.stairs},      {"choose", chart.choose}};
   const auto [low, high] = y_range(chart);
   out["range"] = {number_json(low), number_json(high)};
   out["levels"] = Json::array();

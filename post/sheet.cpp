@@ -178,6 +178,9 @@ private:
     std::vector<std::size_t> found;
     if (const Figure* f = find_figure(s_, "tightening/order")) {
       for (const double v : f->values) {
+        if (!(v >= 1 && v <= static_cast<double>(s_.studs.size()))) {
+          return {};
+        }
         found.push_back(static_cast<std::size_t>(v) - 1);
       }
     } else {

@@ -208,7 +208,7 @@ Chart fan_chart(const Study& study, const StudySummary& s) {
     std::size_t at;
     const char* name;
     const char* label;
-    std::size_t dash;
+    std::size_t dash, colour;
   };
   ChartVariant variant;
   variant.axes.push_back({study.time, study.distance});
@@ -216,13 +216,13 @@ Chart fan_chart(const Study& study, const StudySummary& s) {
   for (std::size_t t = 0; t < study.time.size(); ++t) {
     values.push_back(curve_values(study, s, t));
   }
-  for (const Line& line :
-       {Line{4, "95 % of the wheels have less", "95 %", 2}, Line{3, "75 % have less", "75 %", 1},
-        Line{2, "median", "median", 0}, Line{1, "25 % have less", "25 %", 1}, Line{0, "5 % have less", "5 %", 2}}) {
+  for (const Line& line : {Line{4, "95 % of the wheels have less", "95 %", 2, 4},
+                           Line{3, "75 % have less", "75 %", 1, 3}, Line{2, "median", "median", 0, 1},
+                           Line{1, "25 % have less", "25 %", 1, 8}, Line{0, "5 % have less", "5 %", 2, 2}}) {
     ChartLine drawn;
     drawn.name = line.name;
     drawn.label = line.label;
-    drawn.colour = line.at == 2 ? 1 : line.at < 2 ? 2 : 6;
+    drawn.colour = line.colour;
     drawn.dash = line.dash;
     for (const std::vector<double>& at_instant : values) {
       drawn.y.push_back(quantile(at_instant, kShares.at(line.at)));
@@ -242,6 +242,7 @@ Chart chance_chart(const Study& study, const StudySummary& s) {
       "which it lies with 95 % confidence, given so many cases (Clopper and Pearson, 1934). More cases make the "
       "band narrower.";
   chart.y_name = "Share of wheels, %";
+  chart.stairs = true;
   if (s.counted.empty() || study.time.empty()) {
     return chart;
   }

@@ -138,6 +138,7 @@ std::vector<StudyMap> end_maps(const Study& study) {
     one.map.note =
         "Fields are cases; the number is the weakest stud's cold clamp at the end. Underlined on orange: below "
         "the required clamp, the deeper the further.";
+    one.map.values = {"Weakest stud's cold clamp at the end, kN", "Weakest stud's cold clamp at the end, lbf"};
     one.map.legend_name = {"against the required clamp, kN", "against the required clamp, lbf"};
     for (const double beside : {worst, worst / 2, 0.0, best / 2, best}) {
       const bool twice = beside == 0 && !one.map.legend.empty() && one.map.legend.back().tone == 0;
@@ -176,6 +177,10 @@ std::vector<StudyMap> below_maps(const Study& study) {
               "clamp. The deeper the orange, the sooner."
             : "Fields are cases; the number is how many days pass until a stud first has too little clamp. The "
               "deeper the orange, the sooner.";
+    one.map.values = far ? BothTexts{"A stud is first below the required clamp after, km",
+                                     "A stud is first below the required clamp after, mi"}
+                         : BothTexts{"A stud is first below the required clamp after, days",
+                                     "A stud is first below the required clamp after, days"};
     one.map.legend_name = far ? BothTexts{"first below after, km", "first below after, mi"}
                               : BothTexts{"first below after, days", "first below after, days"};
     for (const double v : {0.0, end / 2, end}) {

@@ -169,6 +169,7 @@ std::vector<Milestone> milestones(const Series& series, const std::vector<PassLi
     Milestone m = milestone(series, a.name, row);
     constexpr double much_later = 1.2;
     m.late = m.reached && a.at > 0 && (*a.along)[row] > much_later * a.at;
+    m.recorded = !(m.late && row + 1 == series.rows());
     found.emplace_back(row, std::move(m));
   }
   for (const PassLine& act : acts) {

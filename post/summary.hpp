@@ -21,11 +21,12 @@ struct Spread {
 struct Milestone {
   std::string name;
   bool reached = false;
-  bool late = false;   ///< the record is more than 20 % later than asked for
-  double time = 0;     ///< of the record [s]
-  double distance = 0; ///< of the record [m]
-  Spread clamp;        ///< as it is [N]
-  Spread clamp_cold;   ///< at the temperature of tightening [N]
+  bool late = false;    ///< the record is more than 20 % later than asked for
+  bool recorded = true; ///< not where it is that late and the last one: `end` tells of it
+  double time = 0;      ///< of the record [s]
+  double distance = 0;  ///< of the record [m]
+  Spread clamp;         ///< as it is [N]
+  Spread clamp_cold;    ///< at the temperature of tightening [N]
 };
 
 struct Moment {

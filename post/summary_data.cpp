@@ -70,8 +70,8 @@ Json results(const Summary& s) {
   Json j;
   j["finding"] = finding(s);
   for (const Milestone& m : s.milestones) {
-    Json row = {{"name", m.name}, {"reached", m.reached}, {"late", m.late}};
-    if (m.reached) {
+    Json row = {{"name", m.name}, {"reached", m.reached}, {"late", m.late}, {"recorded", m.recorded}};
+    if (m.reached && m.recorded) {
       row["time"] = m.time;
       row["distance"] = m.distance;
       row["as_is"] = spread(s, m.clamp, "clamp");
@@ -246,7 +246,7 @@ std::string to_csv(const Summary& s, System system) {
     out += fmt::format("{},{},{},{},{},{}\n", table, quoted(item), quoted(subject), quantity, cell, unit_name);
   };
   for (const Milestone& m : s.milestones) {
-    if (!m.reached) {
+    if (!m.reached || !m.recorded) {
       continue;
     }
     const std::string name = milestone_name(m.name, system);

@@ -138,6 +138,7 @@ void Writer::milestones() {
   heading("Clamp as it is, and cold, " + unit_of(Kind::Force));
   Table table({"", "record at", unit_of(Kind::Distance), "low", "mean", "high", "cold low", "mean", "high"});
   std::string late;
+  bool any_missing = false;
   std::size_t more = 0;
   std::size_t retorque_rows = 0;
   constexpr std::size_t few = 12; // before and after each
@@ -151,6 +152,11 @@ void Writer::milestones() {
       table.add({name, "-", "-", "-", "-", "-", "-", "-", "-"});
       continue;
     }
+    if (!m.recorded) {
+      table.add({name, "not recorded", "", "", "", "", "", "", ""});
+      any_missing = true;
+      continue;
+    }
     const auto f = [&](double v) { return plain(v, Kind::Force); };
     table.add({name, duration(m.time), plain(m.distance, Kind::Distance, 3), f(m.clamp.lowest), f(m.clamp.mean),
                f(m.clamp.highest), f(m.clamp_cold.lowest), f(m.clamp_cold.mean), f(m.clamp_cold.highest)});
@@ -162,7 +168,11 @@ void Writer::milestones() {
   note(
       "Low is the weakest stud, high the strongest. Cold: the same joint at the temperature of tightening. Each row is "
       "the first record at or after its time or distance, nothing is read between records; - was not reached." +
-      late + (more > 0 ? fmt::format(" {} later retorques stand under the acts of the wrench.", more / 2) : ""));
+      late +
+      (any_missing
+           ? " Not recorded: there is none from there to the end; the scenario's `record` says when one is made."
+           : "") +
+      (more > 0 ? fmt::format(" {} later retorques stand under the acts of the wrench.", more / 2) : ""));
 }
 
 void Writer::budget() {

@@ -156,7 +156,10 @@ void Budget::settle(const State& x) {
     } else {
       const ByMechanism& at_work = size_of(since_[c]) > 0 ? since_[c] : all;
       const double sum = size_of(at_work);
-      for (std::size_t m = 0; m < kMechanisms && sum > 0; ++m) {
+      if (sum == 0) {
+        continue; // nothing was lost: what differs is where the balance stopped, and nobody's cost
+      }
+      for (std::size_t m = 0; m < kMechanisms; ++m) {
         cost_[c][m] += missed * std::abs(at_work[m]) / sum;
       }
     }

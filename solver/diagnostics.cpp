@@ -161,6 +161,57 @@ std::string to_text(const std::vector<Diagnostic>& all) {
 InputError::InputError(std::vector<Diagnostic> diagnostics)
     : std::runtime_error(to_text(diagnostics)), diagnostics_(std::move(diagnostics)) {}
 
+namespace {
+
+/// Length of the UTF-8 character at s[i], 0 if there is none. RFC 3629: no overlong forms, no surrogates.
+std::size_t character_length(std::string_view s, std::size_t i) {
+  const auto byte = [&](std::size_t k) { return k < s.size() ? static_cast<unsigned char>(s[k]) : 0U; };
+  const auto tail = [&](std::size_t k) { return (byte(k) & 0xC0U) == 0x80U; };
+  const unsigned first = byte(i);
+  if (first < 0x80U) {
+    return 1;
+  }
+  if (first >= 0xC2U && first <= 0xDFU) {
+    return tail(i + 1) ? 2 : 0;
+  }
+  if (first >= 0xE0U && first <= 0xEFU) {
+    const bool overlong = first == 0xE0U && byte(i + 1) < 0xA0U;
+    const bool surrogate = first == 0xEDU && byte(i + 1) >= 0xA0U;
+    return tail(i + 1) && tail(i + 2) && !overlong && !surrogate ? 3 : 0;
+  }
+  if (first >= 0xF0U && first <= 0xF4U) {
+    const bool overlong = first == 0xF0U && byte(i + 1) < 0x90U;
+    const bool beyond = first == 0xF4U && byte(i + 1) >= 0x90U;
+    return tail(i + 1) && tail(i + 2) && tail(i + 3) && !overlong && !beyond ? 4 : 0;
+  }
+  return 0;
+}
+
+} // namespace
+
+std::optional<std::pair<int, int>> bad_character(std::string_view text) {
+  int line = 1;
+  int column = 1;
+  for (std::size_t i = 0; i < text.size();) {
+    const std::size_t length = character_length(text, i);
+    const auto c = static_cast<unsigned char>(text[i]);
+    // The second set of controls, U+0080 to U+009F, moves a terminal's cursor too.
+    const bool second = length == 2 && c == 0xC2U && static_cast<unsigned char>(text[i + 1]) < 0xA0U;
+    const bool control = (c < 0x20U && c != '\n' && c != '\r' && c != '\t') || c == 0x7FU || second;
+    if (length == 0 || control) {
+      return std::pair{line, column};
+    }
+    i += length;
+    if (c == '\n') {
+      ++line;
+      column = 1;
+    } else {
+      ++column;
+    }
+  }
+  return std::nullopt;
+}
+
 std::string nearest(std::string_view word, const std::vector<std::string>& words) {
   const auto distance = [&](std::string_view other) {
     std::vector<std::size_t> previous(other.size() + 1);
@@ -181,7 +232,9 @@ std::string nearest(std::string_view word, const std::vector<std::string>& words
   std::string best;
   std::size_t least = std::max<std::size_t>(2, word.size() / 3) + 1;
   for (const std::string& candidate : words) {
-    const std::size_t d = distance(candidate);
+    // Words differ by at least their difference in length; a text of a megabyte is not walked for that.
+    const std::size_t lengths = std::max(word.size(), candidate.size()) - std::min(word.size(), candidate.size());
+    const std::size_t d = lengths > least ? lengths : distance(candidate);
     if (d < least || (d == least && !best.empty() && candidate < best)) {
       least = d;
       best = candidate;

@@ -1,10 +1,12 @@
 // The one list of message codes, the shape of a message, and exit codes.
 #pragma once
 
+#include <optional>
 #include <span>
 #include <stdexcept>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 namespace clampfade {
@@ -110,6 +112,10 @@ public:
 private:
   Code code_;
 };
+
+/// Place of the first byte that is no UTF-8 or a control character other than line ends and tabs, as line and column
+/// from 1; none if all is well. What fails this must not reach a terminal or a page.
+std::optional<std::pair<int, int>> bad_character(std::string_view text);
 
 /// The word of `words` nearest to `word` by edit distance, or empty if none is near (distance > max(2, length/3)).
 std::string nearest(std::string_view word, const std::vector<std::string>& words);

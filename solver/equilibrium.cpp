@@ -12,8 +12,12 @@ namespace clampfade {
 
 namespace {
 constexpr int kIterations = 200;
+constexpr int kPlain = 30;     ///< iterations of plain Newton steps: those that take more jump over kinks to and fro
 constexpr int kKeepFactor = 6; ///< iterations a kept factorisation may take before a new one pays
 constexpr double kConverged = 1e-11;
+constexpr int kSoftAfter = 20;          ///< changes of the set of open faces before it is found by soft faces
+constexpr double kSoft = 1e-3;          ///< give of a soft face that is pulled [m/N]: far above that of all else
+constexpr double kSoftConverged = 1e-9; ///< of the scale: by then it is known which faces pull
 constexpr int kContactChanges = 60;     ///< of the set of open faces before they may only open
 constexpr double kOverlap = 1e-15;      ///< of open faces that counts as none [m]
 constexpr double kOverlapAtLast = 1e-9; ///< and for faces that kept changing sides [m]: about a newton of clamp
@@ -27,8 +31,9 @@ Eigen::Index at(std::size_t i) { return static_cast<Eigen::Index>(i); }
 }
 } // namespace
 
-Equilibrium::Equilibrium(std::size_t columns, std::size_t segments, std::vector<char> bilateral)
-    : network_(columns, segments), bilateral_(std::move(bilateral)), factor_(network_), influence_(network_) {}
+Equilibrium::Equilibrium(std::size_t columns, std::size_t segments, std::vector<char> bilateral, bool kinks)
+    : network_(columns, segments), bilateral_(std::move(bilateral)), kinks_(kinks), factor_(network_),
+      influence_(network_) {}
 
 void Equilibrium::pin(std::span<const Held> held) {
   const std::size_t n = network_.columns() * network_.segments();
@@ -126,6 +131,71 @@ bool Equilibrium::contact_holds(const Rest& rest, const Eigen::VectorXd& x, doub
   return holds;
 }
 
+void Equilibrium::evaluate(std::span<const double> forces, const Shorten& shorten) {
+  ++counts_.iterations;
+  shorten(forces, balance_);
+  if (soft_) {
+    for_each_face([&](std::size_t, std::size_t, std::size_t i) {
+      if (forces[i] < 0) {
+        balance_.closing[i] += kSoft * forces[i];
+        balance_.slopes[i] += kSoft;
+      }
+    });
+  }
+}
+
+double Equilibrium::share_of_step(const Rest& rest, const Shorten& shorten) {
+  // With the faces eliminated, which are linear, rest is the least of a convex function of the forces: its gradient is
+  // the gap that each segment leaves. Along a Newton step the gaps' work rises from below 0; where it has come far
+  // above 0 the least lies before the step's end.
+  const std::size_t segments = network_.segments();
+  const auto work = [&](double share) {
+    tried_ = unknowns_ - share * step_;
+    tried_forces_.resize(rest.forces.size());
+    for (std::size_t i = 0; i < tried_forces_.size(); ++i) {
+      tried_forces_[i] = tried_[at(network_.force_at(i / segments, i % segments))];
+    }
+    evaluate(tried_forces_, shorten);
+    double sum = 0;
+    for (std::size_t i = 0; i < tried_forces_.size(); ++i) {
+      if (!pinned_[i]) {
+        sum -= network_.gap(tried_, balance_.closing, i / segments, i % segments) *
+               step_[at(network_.force_at(i / segments, i % segments))];
+      }
+    }
+    return sum;
+  };
+  constexpr int kTries = 20;
+  constexpr double kNear = 0.1; // of the work at the start
+  double low = 0;
+  double high = 1;
+  double at_low = work(0);
+  double at_high = work(1);
+  const double enough = kNear * std::abs(at_low);
+  if (at_low >= 0 || at_high <= enough) {
+    return 1;
+  }
+  double share = 1;
+  for (int i = 0; i < kTries; ++i) {
+    share = (low * at_high - high * at_low) / (at_high - at_low);
+    const double there = work(share);
+    if (std::abs(there) <= enough) {
+      break;
+    }
+    // The Illinois rule: an end that stays counts for half, so that neither stays for ever.
+    if (there < 0) {
+      at_high /= low > 0 ? 2 : 1;
+      low = share;
+      at_low = there;
+    } else {
+      at_low /= high < 1 ? 2 : 1;
+      high = share;
+      at_high = there;
+    }
+  }
+  return share;
+}
+
 void Equilibrium::factor(std::span<const double> ring) {
   ++counts_.factors;
   factor_.factor(balance_.slopes, pinned_, ring);
@@ -154,14 +224,22 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
   Eigen::VectorXd& r = residual_;
   int since_factor = 0;
   int changes = 0;
+  soft_ = false;
+  bool softened = false;
   double step_before = std::numeric_limits<double>::infinity();
   for (int iteration = 0; iteration < kIterations; ++iteration) {
-    ++counts_.iterations;
-    shorten(rest.forces, balance_);
+    evaluate(rest.forces, shorten);
     network_.residual(x, balance_.closing, ring, r);
-    // A closed face must not pull, an open one must not overlap. Faces that keep changing sides may in the end only
+    // A closed face must not pull, an open one must not overlap. Where faces change sides again and again they are made
+    // soft instead: that is one convex problem, and who pulls in it is open. Should they go on they may in the end only
     // open.
-    changes += update_contact(rest, x, changes < kContactChanges) ? 1 : 0;
+    const bool changed = !soft_ && update_contact(rest, x, changes < kContactChanges);
+    changes += changed ? 1 : 0;
+    if (changes >= kSoftAfter && !softened) {
+      soft_ = softened = true;
+      pinned_ = held_;
+      continue;
+    }
     for (std::size_t c = 0; c < columns; ++c) {
       for (std::size_t s = 0; s < segments; ++s) {
         const std::size_t i = c * segments + s;
@@ -176,7 +254,8 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
     }
     ++since_factor;
     factor_.solve(r, step_);
-    x -= step_;
+    // A face that changed sides takes a whole step to its new place.
+    x -= ((iteration < kPlain && !soft_) || changed ? 1 : share_of_step(rest, shorten)) * step_;
     double largest = 0;
     for (std::size_t c = 0; c < columns; ++c) {
       for (std::size_t s = 0; s < segments; ++s) {
@@ -188,11 +267,24 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
       throw NumericalError(Code::NonFinite, "a clamp is not a finite number");
     }
     // Where a kept slope is wrong (washers that begin to slide) the steps go to and fro instead of shrinking.
-    if (largest > step_before / 2) {
+    if (largest > step_before / 2 || iteration >= kPlain || soft_) {
       since_factor = kKeepFactor;
     }
+    if (soft_) {
+      if (largest <= kSoftConverged * scale) {
+        soft_ = false;
+        for_each_face([&](std::size_t c, std::size_t s, std::size_t i) {
+          if (rest.forces[i] <= 0) {
+            rest.forces[i] = x[at(network_.force_at(c, s))] = 0;
+            pinned_[i] = 1;
+          }
+        });
+      }
+      continue;
+    }
     // With a kept factorisation each step is a share of the one before: the next, not taken, is what is still missing.
-    const double missing = iteration > 0 ? largest * std::min(1.0, 10 * largest / step_before) : largest;
+    // A kink on the last step, seen only from beyond it, would belie that.
+    const double missing = iteration > 0 && !kinks_ ? largest * std::min(1.0, 10 * largest / step_before) : largest;
     step_before = largest;
     const double overlap = changes < kContactChanges ? kOverlap : kOverlapAtLast;
     if (missing <= kConverged * scale && contact_holds(rest, x, overlap, kConverged * scale)) {

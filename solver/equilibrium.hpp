@@ -57,8 +57,9 @@ struct SolveCounts {
 
 class Equilibrium {
 public:
-  /// bilateral: segments that may pull (a wheel disc between its own faces), one flag a segment.
-  Equilibrium(std::size_t columns, std::size_t segments, std::vector<char> bilateral);
+  /// bilateral: segments that may pull (a wheel disc between its own faces), one flag a segment. kinks: whether slopes
+  /// may jump on the way to rest (nested washers that stick and slide).
+  Equilibrium(std::size_t columns, std::size_t segments, std::vector<char> bilateral, bool kinks = false);
 
   /// Solves from the guess in `rest`. Faces open rather than pull. `held` fixes forces of last segments. scale: a force
   /// of the size of the clamp; converges to 1e-11 of it. Throws NumericalError (solve.no_equilibrium), naming the stud.
@@ -78,6 +79,10 @@ private:
   void pin(std::span<const Held> held);
   /// Opens faces that pull and, where allowed, closes faces that overlap. Returns whether any changed sides.
   bool update_contact(const Rest& rest, const Eigen::VectorXd& x, bool may_close);
+  /// Fills `balance_`, with what soft faces that are pulled give.
+  void evaluate(std::span<const double> forces, const Shorten& shorten);
+  /// How much of `step_` to go from x: 1, or less where the balance would be left behind on the other side.
+  double share_of_step(const Rest& rest, const Shorten& shorten);
   [[nodiscard]] bool contact_holds(const Rest& rest, const Eigen::VectorXd& x, double overlap, double pull) const;
   void factor(std::span<const double> ring);
   /// Calls f(column, segment, index) for every segment whose face can open and whose force is not given.
@@ -94,11 +99,14 @@ private:
   }
   Network network_;
   std::vector<char> bilateral_;
+  bool kinks_;
+  bool soft_ = false;              ///< faces that pull give way instead of opening
   std::vector<char> held_;         ///< segments whose force is given
   std::vector<double> held_force_; ///< and the force
   std::vector<char> pinned_;       ///< held or open
   Balance balance_;
-  Eigen::VectorXd unknowns_, residual_, step_; // kept to spare allocations
+  Eigen::VectorXd unknowns_, residual_, step_, tried_; // kept to spare allocations
+  std::vector<double> tried_forces_;
   NetworkFactor factor_, influence_;
   bool factored_ = false;
   std::vector<char> factored_pins_;

@@ -7,6 +7,7 @@
 #include "solver/cli/fleet.hpp"
 #include "solver/cli/manual.hpp"
 #include "solver/cli/records.hpp"
+#include "solver/cli/streams.hpp"
 #include "solver/cli/study_command.hpp"
 #include "solver/cli/terminal.hpp"
 #include "solver/diagnostics.hpp"
@@ -23,7 +24,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <csignal>
 #include <cstdio>
 #include <filesystem>
 #include <memory>
@@ -38,10 +38,9 @@ namespace clampfade {
 
 namespace {
 
-/// Runs with progress and signals; says at the end what became of it.
+/// Runs with progress and signals, which are listened to; says at the end what became of it.
 template <class Act>
 int watched(const std::string& out, bool quiet, const Scenario& scenario, Act act) {
-  listen_for_stop();
   RunStatus status = RunStatus::Running;
   try {
     ProgressLine line(quiet);
@@ -52,11 +51,11 @@ int watched(const std::string& out, bool quiet, const Scenario& scenario, Act ac
     };
     status = act(options);
   } catch (const NumericalError&) {
-    fmt::print(stderr, "The history up to where the run failed is in {}.\n", out);
+    tell(fmt::format("The history up to where the run failed is in {}.\n", out));
     throw;
   }
   if (status == RunStatus::Stopped) {
-    fmt::print(stderr, "Stopped. Continue with: clampfade resume {}\n", out);
+    tell(fmt::format("Stopped. Continue with: clampfade resume {}\n", out));
     return 128 + stop_signal();
   }
   fmt::print("{}\n", out);
@@ -66,6 +65,12 @@ int watched(const std::string& out, bool quiet, const Scenario& scenario, Act ac
 
 int simulate(const std::string& file, std::string out, bool force, bool quiet) {
   const Scenario scenario = read_scenario(file);
+  if (!scenario.record.every && scenario.record.at.empty()) {
+    fmt::print(stderr,
+               "note: {} asks for no records, so the history holds the first and the last instant and acts of the "
+               "wrench.\n   hint: record: {{every: 1 h, at: [5 min, 80 km]}}\n",
+               file);
+  }
   if (out.empty()) {
     out = std::filesystem::path(file).stem().string() + ".h5";
   }
@@ -73,11 +78,13 @@ int simulate(const std::string& file, std::string out, bool force, bool quiet) {
   if (std::filesystem::equivalent(file, out, ignored)) {
     throw FileError(Code::FileWrite, out + ": this is the scenario itself; give the history another name");
   }
+  listen_for_stop(); // before there is anything to clear away
   HistoryWriter writer(out, force);
   return watched(out, quiet, scenario, [&](const RunOptions& options) { return run(scenario, writer, options); });
 }
 
 int resume_file(const std::string& file, bool quiet) {
+  listen_for_stop();
   const auto writer = HistoryWriter::reopen(file); // refuses a history without a checkpoint, keeps other runs away
   std::string text;
   std::optional<Checkpoint> from;
@@ -113,8 +120,8 @@ int plan(const PlanOptions& options) {
     request.after = read_ladder(options.after, "--after");
   }
   Plan result = lay_out(scenario, request);
+  listen_for_stop();                     // before there is anything to clear away
   PlanWriter writer(out, options.force); // better to hear now that it cannot be written
-  listen_for_stop();
   const std::size_t count = result.cases.size();
   bool finished = false;
   {
@@ -125,7 +132,7 @@ int plan(const PlanOptions& options) {
     });
   }
   if (!finished) {
-    fmt::print(stderr, "Stopped. {} was not written; a plan is only kept whole.\n", out);
+    tell(fmt::format("Stopped. {} was not written; a plan is only kept whole.\n", out));
     return 128 + stop_signal();
   }
   writer.write(result);
@@ -170,9 +177,9 @@ void add_plan(CLI::App& app, int& code) {
 }
 
 int fail(Code code, const std::string& text, std::string_view hint = "") {
-  fmt::print(stderr, "{}", with_colour(fmt::format("error [{}] {}\n", name(code), text)));
+  tell(with_colour(fmt::format("error [{}] {}\n", name(code), text)));
   if (!hint.empty()) {
-    fmt::print(stderr, "   hint: {}\n", hint);
+    tell(fmt::format("   hint: {}\n", hint));
   }
   return static_cast<int>(exit_code(code));
 }
@@ -213,6 +220,9 @@ int main_program(int argc, char** argv) {
   CLI::App* check_command =
       app.add_subcommand("check", "Check a scenario and print what follows from it without running it");
   check_command->add_option("FILE", file, "scenario, YAML")->required();
+  check_command->footer("Examples:\n"
+                        "  clampfade check wheel.yaml\n"
+                        "  clampfade check wheel.yaml --units us      in lbf*ft, ksi, thou and degF");
   CLI::Option* json_flag = check_command->add_flag("--json", json, "print JSON in SI units");
   check_command->add_option("--units", units, "units of the table: si (default) or us")
       ->check(CLI::IsMember({"si", "us"}))
@@ -225,11 +235,19 @@ int main_program(int argc, char** argv) {
                                "history file; default: the scenario's name with .h5, in this folder");
   simulate_command->add_flag("--force", force, "overwrite the history file if it is there");
   simulate_command->add_flag("--quiet", quiet, "show no progress");
+  simulate_command->footer(
+      "The scenario's `record` says at which instants the history has a record; without it there are the first\n"
+      "and the last. Read the result with: clampfade-report summary FILE\n"
+      "\n"
+      "Examples:\n"
+      "  clampfade simulate wheel.yaml -o wheel.h5");
 
   CLI::App* resume_command =
       app.add_subcommand("resume", "Go on with a run from its last checkpoint, to the same result");
   resume_command->add_option("FILE", file, "history, HDF5")->required();
   resume_command->add_flag("--quiet", quiet, "show no progress");
+  resume_command->footer("Examples:\n"
+                         "  clampfade resume wheel.h5");
 
   int code = static_cast<int>(Exit::Ok);
   add_plan(app, code);
@@ -240,6 +258,8 @@ int main_program(int argc, char** argv) {
   add_correct(app, code);
 
   CLI::App* schema_command = app.add_subcommand("schema", "Print every key a scenario may have");
+  schema_command->footer("Examples:\n"
+                         "  clampfade schema > SCHEMA.md               Markdown, with the names in the catalogue");
 
   try {
     app.parse(argc, argv);
@@ -250,9 +270,10 @@ int main_program(int argc, char** argv) {
       for (const CLI::App* command : app.get_subcommands({})) {
         commands.push_back(command->get_name());
       }
-      fmt::print(stderr, "{}Run with --help for more information.\n",
-                 unknown_command(app.remaining().front(), "clampfade", commands, "clampfade-report",
-                                 {"summary", "table", "sheet", "compare", "page", "lesson", "figure", "checks"}));
+      tell(
+          fmt::format("{}Run with --help for more information.\n",
+                      unknown_command(app.remaining().front(), "clampfade", commands, "clampfade-report",
+                                      {"summary", "table", "sheet", "compare", "page", "lesson", "figure", "checks"})));
       return static_cast<int>(Exit::Input);
     }
     app.exit(e);
@@ -282,13 +303,12 @@ int main_program(int argc, char** argv) {
 
 int main(int argc, char** argv) {
   using namespace clampfade;
-  // A file-size limit is then an error of the write, which says so, instead of a death without a word.
-  std::signal(SIGXFSZ, SIG_IGN);
+  keep_streams();
   int code = static_cast<int>(Exit::Bug);
   try {
     code = main_program(argc, argv);
   } catch (const InputError& e) {
-    fmt::print(stderr, "{}", with_colour(e.what()));
+    tell(with_colour(e.what()));
     code = static_cast<int>(Exit::Input);
   } catch (const NumericalError& e) {
     code = fail(e.code(), e.what());
@@ -299,7 +319,7 @@ int main(int argc, char** argv) {
   } catch (const std::exception& e) {
     code = fail(Code::Internal, std::string("this is a fault of the program: ") + e.what());
   }
-  if (std::fflush(stdout) != 0 && code == static_cast<int>(Exit::Ok)) {
+  if (!stdout_written() && (code == static_cast<int>(Exit::Ok) || code == static_cast<int>(Exit::Outside))) {
     code = fail(Code::FileWrite, "the output could not be written");
   }
   return code;

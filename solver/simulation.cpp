@@ -164,6 +164,12 @@ public:
     if (from.numbers.size() != shape.numbers.size() || from.counters.size() != shape.counters.size()) {
       throw FileError(Code::FileVersion, "the checkpoint was written for another wheel or by another version");
     }
+    // A day beyond the end would make an unfinished run a complete one.
+    const double day = from.time / units::kDay;
+    if (from.counters.front() < 0 || static_cast<std::size_t>(from.counters.front()) > days(scenario_.duty.calendar) ||
+        static_cast<double>(from.counters.front()) != day) {
+      throw FileError(Code::FileTruncated, "the checkpoint is of a day that the run does not have");
+    }
     restore(from);
   }
 

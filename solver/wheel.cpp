@@ -42,8 +42,10 @@ std::vector<char> bilateral_segments(const Joint& joint) {
 Wheel::Wheel(const Scenario& scenario, const Joint& joint, std::vector<std::size_t> studs, std::vector<double> counts)
     : joint_(joint), studs_(std::move(studs)), counts_(std::move(counts)), laws_(joint.make_laws()),
       motion_(scenario.loosening), segments_(joint.segments()),
-      equilibrium_(studs_.size(), segments_, bilateral_segments(joint)),
-      cold_equilibrium_(studs_.size(), segments_, bilateral_segments(joint)), no_torsion_(studs_.size(), 1.0) {
+      equilibrium_(studs_.size(), segments_, bilateral_segments(joint), joint.washers() && joint.washers()->sticks()),
+      cold_equilibrium_(studs_.size(), segments_, bilateral_segments(joint),
+                        joint.washers() && joint.washers()->sticks()),
+      no_torsion_(studs_.size(), 1.0) {
   std::size_t n = 0;
   std::size_t scratch = 0;
   std::size_t shared = 0;
@@ -369,6 +371,7 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
   const std::size_t faces = joint_.interfaces().size();
   drag_rates(rest_.forces, x0, roads, rates0_);
   rates1_ = rates0_;
+  tried_ = rates0_;
   dragged_.resize(rates0_.size());
 
   const auto shorten = [&](std::span<const double> forces, Balance& balance) {
@@ -409,20 +412,30 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
     bool settled = false;
     for (int sweep = 0; sweep < kSweeps && since_halved <= kPatience; ++sweep) {
       equilibrium_.solve(rest, std::ref(shorten), elastic_.ring, held_, balance_scale_);
-      previous_ = rates1_;
-      drag_rates(rest.forces, x0, roads, rates1_);
+      previous_.swap(found_);
+      drag_rates(rest.forces, x0, roads, found_);
       double change = 0;
       for (std::size_t k = 0; k < rates1_.size(); ++k) {
-        change = std::max(change, std::abs(rates1_[k] - previous_[k]) * h / 2);
+        change = std::max(change, std::abs(found_[k] - rates1_[k]) * h / 2);
       }
       settled = change <= 1e-10 * scale_ * stiffness;
       if (settled) {
+        rates1_ = found_;
         break;
       }
       ++since_halved;
       if (change <= halved / 2) {
         halved = change;
         since_halved = 0;
+      }
+      // Rates that answer the clamp too well swing to and fro about what they seek: where the last two sweeps show by
+      // how much, go there at once. What runs away to one side has no such place.
+      const bool swings = sweep > 0 && since_halved > 0;
+      for (std::size_t k = 0; k < rates1_.size(); ++k) {
+        const double moved = rates1_[k] - tried_[k];
+        const double answer = swings && moved != 0 ? (found_[k] - previous_[k]) / moved : 0;
+        tried_[k] = rates1_[k];
+        rates1_[k] = answer < 0 ? std::max(0.0, rates1_[k] + (found_[k] - rates1_[k]) / (1 - answer)) : found_[k];
       }
     }
     if (!settled) {

@@ -176,7 +176,8 @@ private:
   Equilibrium equilibrium_, cold_equilibrium_;
   Elastic cold_elastic_;
   // Scratch of `step`, kept to spare allocations.
-  std::vector<double> nodes_, places0_, places_half_, places_between_, places1_, work_, rates0_, rates1_, previous_;
+  std::vector<double> nodes_, places0_, places_half_, places_between_, places1_, work_, rates0_, rates1_, tried_;
+  std::vector<double> found_, previous_; ///< rates that the last two sweeps of `step` came to [m/s]
   std::vector<double> shared_, start_drive_, dragged_, frozen_;
   std::vector<Site> sites_;
   std::vector<Held> held_;

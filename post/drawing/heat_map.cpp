@@ -10,7 +10,7 @@ namespace clampfade::post {
 namespace {
 
 constexpr double kRow = 30;
-constexpr double kTop = 28;
+constexpr double kTop = 50;
 
 double wide(const BothTexts& text) { return std::max(text_width_of(text.si), text_width_of(text.us)); }
 
@@ -39,9 +39,10 @@ std::string draw(const HeatMap& map, Units units, double width) {
   for (const HeatField& field : map.fields) {
     widest = std::max(widest, wide(field.text));
   }
-  const double cell = std::clamp((width - left - 8) / columns, std::min(widest + 6, 60.0), 110.0);
+  const double cell = std::clamp((width - left - 8) / columns, std::min(widest + 6, 60.0), 170.0);
   const double right = left + cell * columns;
-  std::string out = element("text", {{"class", "axis-name"}, {"x", 4.0}, {"y", 14.0}}, both(map.rows.name, units));
+  std::string out = element("text", {{"class", "label strong"}, {"x", 4.0}, {"y", 14.0}}, both(map.values, units)) +
+                    element("text", {{"class", "axis-name"}, {"x", 4.0}, {"y", kTop - 12}}, both(map.rows.name, units));
   for (std::size_t i = 0; i < map.fields.size(); ++i) {
     const HeatField& field = map.fields[i];
     const double x = left + cell * static_cast<double>(i % map.columns.texts.size());
@@ -90,7 +91,7 @@ std::string draw(const HeatMap& map, Units units, double width) {
   out += element("text", {{"class", "axis-name"}, {"x", right}, {"y", bottom + 17}, {"text-anchor", "end"}},
                  both(map.columns.name, units));
   bottom += 24;
-  double far = std::max(right, 4 + wide(map.rows.name));
+  double far = std::max({right, 4 + wide(map.rows.name), 4 + 1.1 * wide(map.values)}); // bold is wider
   far = std::max(far, wide(map.columns.name) + 4);
   if (!map.legend.empty()) {
     out += element("text", {{"class", "axis-name"}, {"x", 4.0}, {"y", bottom + 16}}, both(map.legend_name, units));

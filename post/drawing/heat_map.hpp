@@ -25,6 +25,7 @@ struct HeatMap {
   std::string title, note;
   ValueAxis columns, rows;       ///< `at` is not used: fields are of one size
   std::vector<HeatField> fields; ///< row by row, the first row at the top
+  BothTexts values;              ///< what the numbers are, with their unit; stands above the map
   std::vector<HeatTone> legend;  ///< from worst to best; empty for none
   BothTexts legend_name;
 };

@@ -305,7 +305,9 @@
         labels: ["x", ...this.lines.map((line, i) => `${i}`)],
         colors: this.lines.map((line) => colour("series-" + line.colour) + (line.faint ? "80" : "")),
         series: Object.fromEntries(this.lines.map((line, i) => [`${i}`,
-          {strokePattern: kDashes[line.dash], strokeWidth: line.faint ? 1 : 1.8}])),
+          {strokePattern: kDashes[line.dash], strokeWidth: line.faint ? 1 : 1.8,
+           // Few records show as what they are, as in the drawing of the page without script.
+           drawPoints: !line.faint && !this.spec.stairs && line.y.filter((v) => Number.isFinite(v)).length <= 10, pointSize: 3.5}])),
         visibility: this.lines.map((line) => !this.hidden.has(line.name)),
         connectSeparatedPoints: true, legend: "never", animatedZooms: false, labelsUTC: true,
         highlightCircleSize: 3, dateWindow: this.window.slice(), valueRange: this.range.slice(),

@@ -2,6 +2,7 @@
 
 #include "models/units.hpp"
 #include "solver/cli/options.hpp"
+#include "solver/cli/streams.hpp"
 #include "solver/cli/terminal.hpp"
 #include "solver/correct.hpp"
 #include "solver/diagnostics.hpp"
@@ -195,7 +196,7 @@ int correct_command(const CorrectOptions& options) {
   listen_for_stop();
   std::vector<CheckedCase> cases;
   if (!run_sample(reader, request.readings, options, study, cases)) {
-    fmt::print(stderr, "Stopped.\n");
+    tell("Stopped.\n");
     return 128 + stop_signal();
   }
   const auto failed = std::find_if(study.cases.begin(), study.cases.end(),

@@ -1,6 +1,7 @@
 #include "solver/cli/fit.hpp"
 
 #include "solver/cli/options.hpp"
+#include "solver/cli/streams.hpp"
 #include "solver/cli/terminal.hpp"
 #include "solver/fit.hpp"
 #include "solver/io/fit_data.hpp"
@@ -302,8 +303,8 @@ int fit_command(const FitOptions& options) {
       throw FileError(Code::FileWrite, out + ": this is what the fit reads; give the result another name");
     }
   }
+  listen_for_stop();                    // before there is anything to clear away
   FitWriter writer(out, options.force); // better to hear now that it cannot be written
-  listen_for_stop();
   FitResult result;
   {
     ProgressLine line(options.quiet);
@@ -313,7 +314,7 @@ int fit_command(const FitOptions& options) {
     });
   }
   if (result.stopped) {
-    fmt::print(stderr, "Stopped. {} was not written; a fit is only kept whole.\n", out);
+    tell(fmt::format("Stopped. {} was not written; a fit is only kept whole.\n", out));
     return 128 + stop_signal();
   }
   for (std::size_t s = 0; s < sets.size(); ++s) {

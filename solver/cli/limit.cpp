@@ -2,6 +2,7 @@
 
 #include "models/units.hpp"
 #include "solver/cli/options.hpp"
+#include "solver/cli/streams.hpp"
 #include "solver/cli/terminal.hpp"
 #include "solver/io/quantity.hpp"
 #include "solver/io/scenario_reader.hpp"
@@ -209,13 +210,13 @@ int limit_command(const LimitOptions& options) {
   if (!options.out.empty() && std::filesystem::equivalent(options.file, options.out, ignored)) {
     throw FileError(Code::FileWrite, options.out + ": this is the scenario itself; give the study another name");
   }
+  listen_for_stop(); // before there is anything to clear away
   std::optional<StudyWriter> writer;
   if (!options.out.empty()) {
     writer.emplace(options.out, options.force);
   }
   Study study = lay_out(reader.base(), reader.study_text());
   study.warnings = reader.warnings();
-  listen_for_stop();
   Limit limit;
   {
     ProgressLine line(options.quiet);
@@ -227,7 +228,7 @@ int limit_command(const LimitOptions& options) {
                        });
   }
   if (limit.stopped) {
-    fmt::print(stderr, "Stopped.\n");
+    tell("Stopped.\n");
     return 128 + stop_signal();
   }
   const std::vector<std::string> said = sentences(limit, spec, axis.label);

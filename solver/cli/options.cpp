@@ -32,8 +32,7 @@ double option_value(const std::string& text, const ParamSpec& spec) {
 }
 
 void write_text_file(const std::string& path, const std::string& text, bool overwrite) {
-  require_free(path, overwrite);
-  ReplacedFile file(path);
+  ReplacedFile file(path, overwrite);
   file.replace([&](const Descriptor& other) { return other.write(text.data(), text.size()) && other.sync(); },
                "nothing was written");
 }

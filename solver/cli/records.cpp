@@ -4,6 +4,7 @@
 #include "solver/cli/options.hpp"
 #include "solver/cli/records_output.hpp"
 #include "solver/cli/store_additions.hpp"
+#include "solver/cli/streams.hpp"
 #include "solver/io/fleet_store.hpp"
 #include "solver/io/records_reader.hpp"
 #include "solver/io/replaced_file.hpp"
@@ -221,13 +222,13 @@ void keep(const RecordsOptions& o, CheckedRecords& checked, const std::string& d
       store.add({std::filesystem::path(o.file).filename().string(), digest}, stored_acts(checked));
   // Not a result but what was done with it: JSON on stdout stays JSON.
   if (added.file_known) {
-    fmt::print(stderr, "{}: this file is already there, nothing added\n", o.store);
+    tell(fmt::format("{}: this file is already there, nothing added\n", o.store));
     return;
   }
-  fmt::print(stderr, "{}: {} {} added{}\n", o.store, added.added, added.added == 1 ? "act" : "acts",
-             added.known > 0 ? fmt::format(", {} already there", added.known) : "");
+  tell(fmt::format("{}: {} {} added{}\n", o.store, added.added, added.added == 1 ? "act" : "acts",
+                   added.known > 0 ? fmt::format(", {} already there", added.known) : ""));
   for (const std::string& line : wheels) {
-    fmt::print(stderr, "{}: {}\n", o.store, line);
+    tell(fmt::format("{}: {}\n", o.store, line));
   }
   checked.warnings.insert(checked.warnings.end(), warnings.begin(), warnings.end());
 }

@@ -2,6 +2,7 @@
 
 #include "models/units.hpp"
 #include "solver/cli/limit.hpp"
+#include "solver/cli/streams.hpp"
 #include "solver/cli/terminal.hpp"
 #include "solver/io/history.hpp"
 #include "solver/io/quantity.hpp"
@@ -210,12 +211,12 @@ int run_command(const StudyOptions& options, StudyKind kind) {
   if (there && !options.force) {
     take_over(study, out);
   }
+  listen_for_stop();              // before there is anything to clear away
   StudyWriter writer(out, there); // better to hear now that it cannot be written
   std::vector<std::unique_ptr<HistoryWriter>> writers;
   for (const std::size_t i : kept) {
     writers.push_back(std::make_unique<HistoryWriter>(kept_name(out, i), options.force));
   }
-  listen_for_stop();
   writer.write(study);
   const auto before = static_cast<std::size_t>(std::count_if(
       study.cases.begin(), study.cases.end(), [](const StudyCase& c) { return c.status != CaseStatus::Pending; }));
@@ -237,7 +238,7 @@ int run_command(const StudyOptions& options, StudyKind kind) {
   }
   writer.write(study);
   if (study.status == StudyStatus::Stopped) {
-    fmt::print(stderr, "Stopped. The same command goes on where it was; {} holds what is done.\n", out);
+    tell(fmt::format("Stopped. The same command goes on where it was; {} holds what is done.\n", out));
     return 128 + stop_signal();
   }
   fmt::print("{}\n", out);
@@ -245,6 +246,10 @@ int run_command(const StudyOptions& options, StudyKind kind) {
       kept, writers, out, [&](std::size_t i) { return make(i, true); }, options.quiet);
   fmt::print("{}\n", wrapped(outcome_text(study), 0, kText));
   print_cautions(study.warnings);
+  if (!kept.empty() && stop_signal() != 0) {
+    tell("Stopped. The study is complete; each of its histories goes on with: clampfade resume FILE\n");
+    return 128 + stop_signal();
+  }
   const auto failed = static_cast<std::size_t>(std::count_if(
       study.cases.begin(), study.cases.end(), [](const StudyCase& c) { return c.status == CaseStatus::Failed; }));
   if (failed > 0) {
@@ -275,8 +280,13 @@ int merge(const std::vector<std::string>& files, const std::string& out, bool fo
     }
     parts.push_back(std::move(part.study));
   }
+  listen_for_stop(); // before there is anything to clear away
   StudyWriter writer(out, force);
   const Study whole = merged(std::move(parts));
+  if (stop_signal() != 0) {
+    tell(fmt::format("Stopped. {} was not written; a whole is only kept whole.\n", out));
+    return 128 + stop_signal();
+  }
   writer.write(whole);
   fmt::print("{}\n{}\n", out, wrapped(outcome_text(whole), 0, kText));
   print_cautions(whole.warnings);

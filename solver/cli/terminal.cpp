@@ -1,5 +1,6 @@
 #include "solver/cli/terminal.hpp"
 
+#include "solver/cli/streams.hpp"
 #include "solver/diagnostics.hpp"
 #include "solver/io/quantity.hpp"
 
@@ -43,6 +44,9 @@ std::string span_text(double seconds) {
 void listen_for_stop() {
   std::signal(SIGINT, ask_to_stop);
   std::signal(SIGTERM, ask_to_stop);
+  if (std::signal(SIGHUP, ask_to_stop) == SIG_IGN) {
+    std::signal(SIGHUP, SIG_IGN);
+  }
 }
 
 int stop_signal() { return asked; }
@@ -76,13 +80,13 @@ void ProgressLine::show(double share, const std::string& what) {
   if (share > first_) {
     line += ", " + span_text(now * (1 - share) / (share - first_)) + " left";
   }
-  fmt::print(stderr, "\r{}\x1b[K", line);
+  tell(fmt::format("\r{}\x1b[K", line));
   std::fflush(stderr);
 }
 
 void ProgressLine::clear() {
   if (drawn_ > 0) {
-    fmt::print(stderr, "\r\x1b[K");
+    tell("\r\x1b[K");
     std::fflush(stderr);
     drawn_ = 0;
   }

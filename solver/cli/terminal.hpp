@@ -10,7 +10,8 @@
 
 namespace clampfade {
 
-/// Makes SIGINT and SIGTERM ask for an end instead of bringing it; the second one brings it.
+/// Makes SIGINT, SIGTERM and SIGHUP (the terminal is gone) ask for an end instead of bringing it; the second one brings
+/// it. A SIGHUP that is ignored stays so: `nohup` asks for that.
 void listen_for_stop();
 /// The signal that asked for an end; 0 while none did.
 int stop_signal();

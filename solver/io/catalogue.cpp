@@ -19,19 +19,30 @@ namespace fs = std::filesystem;
 constexpr std::array<std::string_view, 6> kKinds = {"threads",  "property_classes", "materials",
                                                     "coatings", "heat_networks",    "tools"};
 
+/// The folder a program goes by that was told none. Throws FileError, naming where it has looked, if there is none.
 std::string default_catalogue() {
   if (const char* set = std::getenv("CLAMPFADE_CATALOGUE"); set != nullptr && *set != '\0') {
     return set;
   }
   std::error_code ignored;
-  // An installed program goes by its own, wherever it was moved to.
+  // An installed program goes by its own, wherever it was moved to. A program that was only linked with the libraries
+  // lies anywhere, on another machine than they were built on: for it the folders where packages put data.
   const fs::path beside = fs::read_symlink("/proc/self/exe", ignored).parent_path() / "../share/clampfade/catalogue";
-  for (const fs::path& folder : {beside, fs::path(CLAMPFADE_CATALOGUE_BUILD), fs::path(CLAMPFADE_CATALOGUE_INSTALL)}) {
+  std::vector<std::string> looked;
+  for (const fs::path& folder :
+       {beside, fs::path(CLAMPFADE_CATALOGUE_BUILD), fs::path(CLAMPFADE_CATALOGUE_INSTALL),
+        fs::path("/usr/local/share/clampfade/catalogue"), fs::path("/usr/share/clampfade/catalogue")}) {
     if (fs::is_directory(folder, ignored)) {
       return folder.lexically_normal().string();
     }
+    const std::string name = folder.lexically_normal().string();
+    if (!name.empty() && std::find(looked.begin(), looked.end(), name) == looked.end()) {
+      looked.push_back(name);
+    }
   }
-  return CLAMPFADE_CATALOGUE_INSTALL;
+  throw FileError(Code::FileMissing,
+                  fmt::format("no catalogue of materials: there is none of {}; set CLAMPFADE_CATALOGUE to its folder",
+                              fmt::join(looked, ", ")));
 }
 
 void read_entry(Map& m, Thread& t) {
@@ -268,7 +279,8 @@ std::string Catalogue::page() {
   std::string out =
       "## Names in the catalogue\n\nWhere a key takes a name from the catalogue, it is one of these or one "
       "of the scenario's own `catalogue`.\nThe entries themselves, with the source of every value, are in "
-      "`models/catalogue/`. The words of the guide table of embedding stand under\n`joint/interfaces/*/embedding`.\n";
+      "`models/catalogue/` of the source and `/usr/share/clampfade/catalogue/` of a package.\nThe words of the guide "
+      "table of embedding stand under `joint/interfaces/*/embedding`.\n";
   for (const Kind& kind : kDescribed) {
     out += fmt::format("\n### `catalogue/{}`\n\n| name | {} | provenance |\n|---|---|---|\n", kind.name, kind.column);
     for (const Block& file : files) {

@@ -58,6 +58,12 @@ std::optional<CsvTable> CsvTable::from_map(Context& c, Map& map, std::string_vie
 
 std::optional<CsvTable> CsvTable::from_text(Context& c, std::string name, const std::string& written) {
   const std::string text = plain_line_ends(written);
+  if (const auto excess = csv_excess(text)) {
+    c.tables.push_back(make_source(std::move(name), ""));
+    c.faults.add(Code::TooLarge, c.tables.back().get(), excess->line, 0, "", excess->what, "",
+                 "give it in parts, or with fewer points");
+    return std::nullopt;
+  }
   c.tables.push_back(make_source(std::move(name), text));
   CsvTable table(c, std::make_shared<const SharedFiles::Rows>(SharedFiles::Rows{c.tables.back(), csv_rows(text)}));
   if (const auto bad = bad_character(text)) {

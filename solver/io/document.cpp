@@ -16,30 +16,6 @@ namespace clampfade {
 
 namespace {
 
-/// Length of the UTF-8 character at s[i], 0 if there is none. RFC 3629: no overlong forms, no surrogates.
-std::size_t character_length(std::string_view s, std::size_t i) {
-  const auto byte = [&](std::size_t k) { return k < s.size() ? static_cast<unsigned char>(s[k]) : 0U; };
-  const auto tail = [&](std::size_t k) { return (byte(k) & 0xC0U) == 0x80U; };
-  const unsigned first = byte(i);
-  if (first < 0x80U) {
-    return 1;
-  }
-  if (first >= 0xC2U && first <= 0xDFU) {
-    return tail(i + 1) ? 2 : 0;
-  }
-  if (first >= 0xE0U && first <= 0xEFU) {
-    const bool overlong = first == 0xE0U && byte(i + 1) < 0xA0U;
-    const bool surrogate = first == 0xEDU && byte(i + 1) >= 0xA0U;
-    return tail(i + 1) && tail(i + 2) && !overlong && !surrogate ? 3 : 0;
-  }
-  if (first >= 0xF0U && first <= 0xF4U) {
-    const bool overlong = first == 0xF0U && byte(i + 1) < 0x90U;
-    const bool beyond = first == 0xF4U && byte(i + 1) >= 0x90U;
-    return tail(i + 1) && tail(i + 2) && tail(i + 3) && !overlong && !beyond ? 4 : 0;
-  }
-  return 0;
-}
-
 bool plain_word(std::string_view text) {
   static constexpr std::string_view safe = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-+./*%^() ";
   static constexpr std::array<std::string_view, 12> words = {"true", "false", "null",  "yes",  "no",  "on",
@@ -102,17 +78,24 @@ std::string as_text(const Item& item, bool for_people) {
 
 } // namespace
 
+std::string_view Source::line(std::size_t number) const {
+  const std::size_t start = starts.at(number);
+  const std::size_t end = number + 1 < starts.size() ? starts[number + 1] - 1 : text.size();
+  std::string_view line = std::string_view(text).substr(start, end - start);
+  while (!line.empty() && (line.back() == '\n' || line.back() == '\r')) {
+    line.remove_suffix(1);
+  }
+  return line;
+}
+
 std::shared_ptr<const Source> make_source(std::string file, std::string_view text) {
   auto source = std::make_shared<Source>();
   source->file = std::move(file);
-  while (!text.empty()) {
-    const std::size_t end = text.find('\n');
-    std::string line(text.substr(0, end));
-    if (!line.empty() && line.back() == '\r') {
-      line.pop_back();
-    }
-    source->lines.push_back(std::move(line));
-    text.remove_prefix(end == std::string_view::npos ? text.size() : end + 1);
+  source->text = text;
+  for (std::size_t start = 0; start < text.size();) {
+    source->starts.push_back(start);
+    const std::size_t end = text.find('\n', start);
+    start = end == std::string_view::npos ? text.size() : end + 1;
   }
   return source;
 }
@@ -148,8 +131,22 @@ std::string yaml_text(std::string_view text) {
 }
 
 namespace {
-constexpr std::size_t kMostFaults = 200;  ///< of one file that are told
-constexpr std::size_t kLongestLine = 400; ///< that is shown with a caret below it
+constexpr std::size_t kMostFaults = 200;   ///< of one file that are told
+constexpr std::size_t kLongestLine = 400;  ///< that is shown with a caret below it
+constexpr std::size_t kLongestText = 4000; ///< of a message [bytes]; lists of all keys or units are shorter
+
+/// A message does not repeat a megabyte that stands in the file.
+std::string clipped(std::string text) {
+  if (text.size() > kLongestText) {
+    std::size_t end = kLongestText;
+    while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0U) == 0x80U) {
+      --end; // inside a character of several bytes
+    }
+    text.resize(end);
+    text += " ...";
+  }
+  return text;
+}
 } // namespace
 
 void Faults::add(Code code, const Item& at, std::string path, std::string found, std::string allowed,
@@ -159,19 +156,16 @@ void Faults::add(Code code, const Item& at, std::string path, std::string found,
 
 void Faults::add(Code code, const Source* source, int line, int column, std::string path, std::string found,
                  std::string allowed, std::string hint) {
-  if (errors_.size() >= kMostFaults) {
-    return; // nobody mends a file by reading on from here
-  }
   Diagnostic d;
   d.code = code;
-  d.path = std::move(path);
-  d.found = std::move(found);
-  d.allowed = std::move(allowed);
-  d.hint = std::move(hint);
+  d.path = clipped(std::move(path));
+  d.found = clipped(std::move(found));
+  d.allowed = clipped(std::move(allowed));
+  d.hint = clipped(std::move(hint));
   if (source != nullptr) {
     d.place = {source->file, line, column};
-    if (line > 0 && static_cast<std::size_t>(line) <= source->lines.size()) {
-      const std::string& text = source->lines[static_cast<std::size_t>(line) - 1];
+    if (line > 0 && static_cast<std::size_t>(line) <= source->lines()) {
+      const std::string_view text = source->line(static_cast<std::size_t>(line) - 1);
       d.line = text.size() <= kLongestLine ? text : "";
       // What the file must not hold must not reach the terminal either.
       if (bad_character(d.line)) {
@@ -183,35 +177,15 @@ void Faults::add(Code code, const Source* source, int line, int column, std::str
     }
   }
   errors_.push_back(std::move(d));
+  if (errors_.size() >= kMostFaults) {
+    throw InputError(errors_);
+  }
 }
 
 void Faults::warn(std::string text) {
-  if (std::find(warnings_.begin(), warnings_.end(), text) == warnings_.end()) {
+  if (told_.insert(text).second) {
     warnings_.push_back(std::move(text));
   }
-}
-
-std::optional<std::pair<int, int>> bad_character(std::string_view text) {
-  int line = 1;
-  int column = 1;
-  for (std::size_t i = 0; i < text.size();) {
-    const std::size_t length = character_length(text, i);
-    const auto c = static_cast<unsigned char>(text[i]);
-    // The second set of controls, U+0080 to U+009F, moves a terminal's cursor too.
-    const bool second = length == 2 && c == 0xC2U && static_cast<unsigned char>(text[i + 1]) < 0xA0U;
-    const bool control = (c < 0x20U && c != '\n' && c != '\r' && c != '\t') || c == 0x7FU || second;
-    if (length == 0 || control) {
-      return std::pair{line, column};
-    }
-    i += length;
-    if (c == '\n') {
-      ++line;
-      column = 1;
-    } else {
-      ++column;
-    }
-  }
-  return std::nullopt;
 }
 
 std::string plain_line_ends(std::string_view text) {
@@ -225,6 +199,28 @@ std::string plain_line_ends(std::string_view text) {
     }
   }
   return out;
+}
+
+std::optional<CsvExcess> csv_excess(std::string_view text) {
+  std::size_t lines = 0;
+  std::size_t cells = 0;
+  for (std::size_t start = 0; start < text.size();) {
+    const std::size_t end = std::min(text.find('\n', start), text.size());
+    const std::string_view line = text.substr(start, end - start);
+    ++lines;
+    cells += 1 + static_cast<std::size_t>(std::count(line.begin(), line.end(), ','));
+    if (line.size() > kLongestCsvLine) {
+      return CsvExcess{static_cast<int>(lines), fmt::format("this line is longer than {} bytes", kLongestCsvLine)};
+    }
+    if (lines > kMostCsvLines) {
+      return CsvExcess{0, fmt::format("the table has more than {} lines", kMostCsvLines)};
+    }
+    if (cells > kMostCsvCells) {
+      return CsvExcess{0, fmt::format("the table has more than {} cells", kMostCsvCells)};
+    }
+    start = end + 1;
+  }
+  return std::nullopt;
 }
 
 std::vector<CsvRow> csv_rows(std::string_view text) {

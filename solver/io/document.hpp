@@ -3,18 +3,25 @@
 
 #include "solver/diagnostics.hpp"
 
+#include <cstddef>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
 
 namespace clampfade {
 
-/// A file's name and its lines, for messages.
+/// A file's name and its lines, for messages. Tables of millions of rows have one: eight bytes a line beside the text.
 struct Source {
   std::string file;
-  std::vector<std::string> lines;
+  std::string text;
+  std::vector<std::size_t> starts; ///< of the lines in the text, ascending
+
+  [[nodiscard]] std::size_t lines() const { return starts.size(); }
+  /// A line by its number from 0, below lines(), without its end.
+  [[nodiscard]] std::string_view line(std::size_t number) const;
 };
 std::shared_ptr<const Source> make_source(std::string file, std::string_view text);
 
@@ -48,7 +55,8 @@ std::string plain_text(const Item& item);
 /// A scalar written so that YAML reads exactly this text back; quoted unless it is a plain word.
 std::string yaml_text(std::string_view text);
 
-/// Collects everything that is wrong, so that all of it can be said at once.
+/// Collects everything that is wrong, so that all of it can be said at once. `add` throws InputError with all of them
+/// at the two hundredth: nobody mends a file by reading on from there, and a hostile one has a hundred thousand.
 class Faults {
 public:
   void add(Code code, const Item& at, std::string path, std::string found, std::string allowed = "",
@@ -64,12 +72,24 @@ public:
 private:
   std::vector<Diagnostic> errors_;
   std::vector<std::string> warnings_;
+  std::set<std::string> told_; ///< warnings, to be found again
 };
 
-/// Place of the first byte that is no UTF-8 or a control character, as line and column; none if all is well.
-std::optional<std::pair<int, int>> bad_character(std::string_view text);
 /// The text with every line end, CR LF and a lone CR too, as LF.
 std::string plain_line_ends(std::string_view text);
+
+/// What no table of measurements comes to, so that a file full of commas or line ends is refused before it takes a
+/// gigabyte: five million lines are a drive of two months second by second, sixteen million cells a million rows with
+/// every column that a record of a wrench can have. Our choices, no source.
+inline constexpr std::size_t kMostCsvLines = 5'000'000;
+inline constexpr std::size_t kMostCsvCells = 16'000'000;
+inline constexpr std::size_t kLongestCsvLine = 1'000'000; ///< [bytes]
+/// Which of these limits the text goes beyond, in words, and the line; none if it keeps them.
+struct CsvExcess {
+  int line = 0; ///< 0 where it is not of one line
+  std::string what;
+};
+std::optional<CsvExcess> csv_excess(std::string_view text);
 
 /// Cells of a CSV text by row; "" quoting, both line ends, blank lines and lines that begin with # skipped.
 struct CsvRow {

@@ -41,7 +41,7 @@ TraceStep read_trace(ReaderState& r, Map& m) {
     if (const std::size_t bracket = name.find('['); bracket != std::string::npos) {
       const std::size_t end = name.find(']', bracket);
       unit = name.substr(bracket + 1, end == std::string::npos ? end : end - bracket - 1);
-      name = name.substr(0, name.find_last_not_of(" \t", bracket - 1) + 1);
+      name.resize(name.find_last_not_of(" \t", bracket - 1) + 1);
       bare = end == std::string::npos;
     }
     const auto found =

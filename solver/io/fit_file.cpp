@@ -315,6 +315,9 @@ public:
     readings(in, fit);
     curves(in, fit);
     starts(in, fit);
+    if (fit.best >= fit.starts.size()) {
+      throw_damaged(path_, "the best start is not there");
+    }
     return out;
   }
 

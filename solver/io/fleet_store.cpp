@@ -295,10 +295,14 @@ void create_store(const std::string& path) {
 
 /// Refuses what is no store by its first bytes, without SQLite, which might change the file in opening it.
 void require_store(const std::string& path) {
+  std::error_code unknown; // then opening it tells why
+  if (const fs::file_status status = fs::status(path, unknown); fs::exists(status) && !fs::is_regular_file(status)) {
+    throw FileError(Code::FileVersion, path + ": this is no store of a fleet"); // and a pipe would keep us waiting
+  }
   std::ifstream in(path, std::ios::binary);
   std::array<char, 100> head{};
   if (!in.read(head.data(), head.size())) {
-    if (fs::is_regular_file(path) && !in.is_open()) {
+    if (!in.is_open()) {
       throw FileError(Code::FileMissing, path + ": can't be read");
     }
     throw FileError(Code::FileVersion, path + ": this is no store of a fleet");
@@ -343,12 +347,35 @@ std::string fields(std::initializer_list<std::string> parts) {
 
 std::string digits(double v) { return fmt::format("{}", v); }
 
+/// What tells one act from another, and whether a stored one is still what was added.
+std::string content_sha(const StoredAct& a) {
+  return sha256(
+      fields({a.wheel.vehicle, a.wheel.axle, a.wheel.wheel, std::to_string(a.stud), digits(a.instant), digits(a.torque),
+              a.angle ? digits(*a.angle) : "", a.pass_given ? std::to_string(a.pass) : ""}));
+}
+std::string content_sha(const StoredReading& r) {
+  return sha256(fields({r.wheel.vehicle, r.wheel.axle, r.wheel.wheel, std::to_string(r.stud), digits(r.instant),
+                        digits(r.torque), r.moved ? "moved" : ""}));
+}
+
+/// SQLite has no sums of its own: a byte that has changed on the disk would only be another torque or date.
+template <class Row>
+void require_as_added(const std::string& path, const char* what, const Row& row, const std::string& sha) {
+  if (content_sha(row) != sha) {
+    throw FileError(Code::FileTruncated,
+                    fmt::format("{}: the store is damaged ({} of vehicle '{}', axle '{}', wheel '{}', stud {} is not "
+                                "what was added); use a copy, or add the files again to a new store",
+                                path, what, row.wheel.vehicle, row.wheel.axle, row.wheel.wheel, row.stud));
+  }
+}
+
 std::optional<std::string> person(const std::string& name) { return name.empty() ? std::nullopt : std::optional(name); }
 
 } // namespace
 
 struct FleetStore::Impl {
-  explicit Impl(const std::string& path) : db(path, SQLITE_OPEN_READWRITE) {}
+  explicit Impl(const std::string& p) : path(p), db(p, SQLITE_OPEN_READWRITE) {}
+  std::string path;
   Database db;
 };
 
@@ -399,6 +426,11 @@ FleetStore::FleetStore(const std::string& path, bool create) {
   }
   require_store(path);
   impl_ = std::make_unique<Impl>(path);
+  // An index that does not go with its table would leave an act out without a word.
+  Statement check(impl_->db, "PRAGMA integrity_check(1)");
+  if (check.start(); check.text(0) != "ok") {
+    throw FileError(Code::FileTruncated, fmt::format("{}: the store is damaged ({})", path, check.text(0)));
+  }
 }
 
 FleetStore::~FleetStore() = default;
@@ -417,10 +449,7 @@ StoreAddition FleetStore::add(const StoredFile& file, const std::vector<StoredAc
       "set_torque, angle, clamp, clamp_deviation, odometer, inside, reasons, tool, operator) VALUES "
       "(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (content_sha256) DO NOTHING");
   for (const StoredAct& a : acts) {
-    const std::string content =
-        fields({a.wheel.vehicle, a.wheel.axle, a.wheel.wheel, std::to_string(a.stud), digits(a.instant),
-                digits(a.torque), a.angle ? digits(*a.angle) : "", a.pass_given ? std::to_string(a.pass) : ""});
-    insert.start(wheels(a.wheel, a.studs), *import, sha256(content), a.stud, a.pass, a.pass_given, a.time, a.instant,
+    insert.start(wheels(a.wheel, a.studs), *import, content_sha(a), a.stud, a.pass, a.pass_given, a.time, a.instant,
                  a.torque, a.set_torque, a.angle, a.clamp, a.clamp_deviation, a.odometer, a.inside, a.reasons, a.tool,
                  person(a.operator_name));
     ++(impl_->db.changes() > 0 ? result.added : result.known);
@@ -441,9 +470,7 @@ StoreAddition FleetStore::add(const StoredFile& file, const std::vector<StoredRe
                               "moved, odometer, tool, operator) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) "
                               "ON CONFLICT (content_sha256) DO NOTHING");
   for (const StoredReading& r : readings) {
-    const std::string content = fields({r.wheel.vehicle, r.wheel.axle, r.wheel.wheel, std::to_string(r.stud),
-                                        digits(r.instant), digits(r.torque), r.moved ? "moved" : ""});
-    insert.start(wheels(r.wheel), *import, sha256(content), r.stud, r.time, r.instant, r.torque, r.moved, r.odometer,
+    insert.start(wheels(r.wheel), *import, content_sha(r), r.stud, r.time, r.instant, r.torque, r.moved, r.odometer,
                  r.tool, person(r.operator_name));
     ++(impl_->db.changes() > 0 ? result.added : result.known);
   }
@@ -478,7 +505,8 @@ std::vector<StoredAct> FleetStore::acts(const WheelFilter& which) const {
   Statement rows(
       impl_->db,
       "SELECT vehicle, axle, wheel, stud, pass, pass_given, time, instant, torque, set_torque, angle, clamp, "
-      "clamp_deviation, odometer, inside, reasons, tool, operator, studs FROM acts JOIN wheels ON wheels.id = wheel_id "
+      "clamp_deviation, odometer, inside, reasons, tool, operator, studs, content_sha256 FROM acts JOIN wheels ON "
+      "wheels.id = wheel_id "
       "WHERE (?1 = '' OR vehicle = ?1) AND (?2 = '' OR axle = ?2) AND (?3 = '' OR wheel = ?3) "
       "ORDER BY vehicle, axle, wheel, instant, acts.id");
   std::vector<StoredAct> out;
@@ -501,16 +529,18 @@ std::vector<StoredAct> FleetStore::acts(const WheelFilter& which) const {
     a.tool = rows.text(16);
     a.operator_name = rows.text(17);
     a.studs = rows.count(18);
+    require_as_added(impl_->path, "an act", a, rows.text(19));
     out.push_back(std::move(a));
   }
   return out;
 }
 
 std::vector<StoredReading> FleetStore::readings(const WheelFilter& which) const {
-  Statement rows(impl_->db, "SELECT vehicle, axle, wheel, stud, time, instant, torque, moved, odometer, tool, operator "
-                            "FROM readings JOIN wheels ON wheels.id = wheel_id "
-                            "WHERE (?1 = '' OR vehicle = ?1) AND (?2 = '' OR axle = ?2) AND (?3 = '' OR wheel = ?3) "
-                            "ORDER BY vehicle, axle, wheel, instant, readings.id");
+  Statement rows(impl_->db,
+                 "SELECT vehicle, axle, wheel, stud, time, instant, torque, moved, odometer, tool, operator, "
+                 "content_sha256 FROM readings JOIN wheels ON wheels.id = wheel_id "
+                 "WHERE (?1 = '' OR vehicle = ?1) AND (?2 = '' OR axle = ?2) AND (?3 = '' OR wheel = ?3) "
+                 "ORDER BY vehicle, axle, wheel, instant, readings.id");
   std::vector<StoredReading> out;
   for (bool more = rows.start(which.vehicle, which.axle, which.wheel); more; more = rows.next()) {
     out.push_back({{rows.text(0), rows.text(1), rows.text(2)},
@@ -522,6 +552,7 @@ std::vector<StoredReading> FleetStore::readings(const WheelFilter& which) const 
                    rows.maybe(8),
                    rows.text(9),
                    rows.text(10)});
+    require_as_added(impl_->path, "a reading", out.back(), rows.text(11));
   }
   return out;
 }

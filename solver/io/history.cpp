@@ -33,6 +33,9 @@ struct Raw {
 
 void take(const Raw& raw, std::size_t row, std::size_t, double& out) { out = raw.reals.at(row); }
 void take(const Raw& raw, std::size_t row, std::size_t width, std::vector<double>& out) {
+  if ((row + 1) * width > raw.reals.size()) {
+    throw std::out_of_range("no such row"); // the values are of another type
+  }
   const auto first = raw.reals.begin() + static_cast<std::ptrdiff_t>(row * width);
   out.assign(first, first + static_cast<std::ptrdiff_t>(width));
 }
@@ -140,6 +143,9 @@ void History::Impl::open() {
   layers = texts("/layer");
   mechanisms = texts("/mechanism");
   sizes = {studs.size(), nodes.size(), layers.size(), mechanisms.size()};
+  if (studs.empty()) {
+    throw_damaged(path, "no studs");
+  }
   rows = valid_rows(schema::kRecords);
 }
 
@@ -305,7 +311,13 @@ std::vector<double> History::series(std::string_view dataset) const {
         return {};
       }
       return reading(impl_->path, [&] {
-        return impl_->read(schema::path(schema::kRecords, column), impl_->shape(column, impl_->rows)).reals;
+        const std::string dataset_path = schema::path(schema::kRecords, column);
+        const std::vector<hsize_t> expected = impl_->shape(column, impl_->rows);
+        Raw raw = impl_->read(dataset_path, expected);
+        if (raw.reals.size() != std::accumulate(expected.begin(), expected.end(), hsize_t{1}, std::multiplies<>())) {
+          throw_damaged(impl_->path, dataset_path + " is of another type");
+        }
+        return std::move(raw.reals);
       });
     }
   }
@@ -328,10 +340,23 @@ std::vector<RecordRow> History::records() const {
 int History::format_minor() const { return impl_->minor; }
 
 std::vector<ActRow> History::acts() const {
-  return reading(impl_->path, [&] { return impl_->read_table(schema::kActs); });
+  return reading(impl_->path, [&] {
+    std::vector<ActRow> all = impl_->read_table(schema::kActs);
+    if (std::any_of(all.begin(), all.end(), [&](const ActRow& a) { return a.stud >= impl_->studs.size(); })) {
+      throw_damaged(impl_->path, "an act on a stud that is not there");
+    }
+    return all;
+  });
 }
 std::vector<EventRow> History::events() const {
-  return reading(impl_->path, [&] { return impl_->read_table(schema::kEvents); });
+  return reading(impl_->path, [&] {
+    std::vector<EventRow> all = impl_->read_table(schema::kEvents);
+    const auto studs_there = static_cast<std::int64_t>(impl_->studs.size());
+    if (std::any_of(all.begin(), all.end(), [&](const EventRow& e) { return e.stud < -1 || e.stud >= studs_there; })) {
+      throw_damaged(impl_->path, "an event of a stud that is not there");
+    }
+    return all;
+  });
 }
 std::vector<StepsRow> History::steps() const {
   return reading(impl_->path, [&] { return impl_->read_table(schema::kSteps); });

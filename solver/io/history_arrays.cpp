@@ -24,16 +24,9 @@ void require_size(const std::string& path, const std::vector<std::size_t>& lengt
   }
 }
 
-/// The path, once it is known that it may be written.
-const std::string& free_path(const std::string& path, bool overwrite) {
-  h5::quiet();
-  require_free(path, overwrite);
-  return path;
-}
-
 } // namespace
 
-WholeFile::WholeFile(const std::string& path, bool overwrite) : path_(free_path(path, overwrite)), target_(path) {}
+WholeFile::WholeFile(const std::string& path, bool overwrite) : path_(path), target_(path, overwrite) { h5::quiet(); }
 
 void WholeFile::write(std::string_view what, const std::function<std::vector<char>()>& build) {
   std::vector<char> bytes;
@@ -131,14 +124,16 @@ h5::Id ArrayReader::open(const std::string& path, const Lengths& lengths, H5T_cl
 }
 
 std::vector<double> ArrayReader::reals(const std::string& path, const Lengths& lengths) const {
+  const h5::Id id = open(path, lengths, H5T_FLOAT); // before anything is made as long as the file claims
   std::vector<double> values(entries(lengths));
-  h5::read_rows(open(path, lengths, H5T_FLOAT), H5T_NATIVE_DOUBLE, 0, lengths[0], values.data());
+  h5::read_rows(id, H5T_NATIVE_DOUBLE, 0, lengths[0], values.data());
   return values;
 }
 
 std::vector<std::int64_t> ArrayReader::integers(const std::string& path, const Lengths& lengths) const {
+  const h5::Id id = open(path, lengths, H5T_INTEGER);
   std::vector<std::int64_t> values(entries(lengths));
-  h5::read_rows(open(path, lengths, H5T_INTEGER), H5T_NATIVE_INT64, 0, lengths[0], values.data());
+  h5::read_rows(id, H5T_NATIVE_INT64, 0, lengths[0], values.data());
   return values;
 }
 

@@ -1,5 +1,6 @@
 #include "solver/io/history_hdf5.hpp"
 
+#include "solver/diagnostics.hpp"
 #include "solver/io/sha256.hpp"
 
 #include <algorithm>
@@ -36,7 +37,7 @@ std::string innermost_reason() {
   const std::size_t at = text.find(start);
   if (at != std::string::npos) {
     text = text.substr(at + start.size());
-    text = text.substr(0, text.find('\''));
+    text.erase(std::min(text.size(), text.find('\'')));
   }
   return text;
 }
@@ -133,6 +134,20 @@ void write_attribute(hid_t object, const char* name, std::span<const std::int64_
   replace_attribute(object, name, H5T_STD_I64LE, space, values.data());
 }
 
+namespace {
+
+constexpr std::size_t kMostInAttribute = 1U << 20U; ///< bytes or numbers; our own have 64 kB at most
+
+/// A text of a file. One that is none never gets further: it would reach a terminal or a page.
+std::string sound(std::string text, const std::string& what) {
+  if (bad_character(text)) {
+    throw Error(what + " has control characters or bytes that are not UTF-8");
+  }
+  return text;
+}
+
+} // namespace
+
 std::optional<std::string> text_attribute(hid_t object, const char* name) {
   const std::optional<Id> attribute = open_attribute(object, name);
   if (!attribute || !is_class(*attribute, H5T_STRING) || points(*attribute) != 1) {
@@ -142,9 +157,13 @@ std::optional<std::string> text_attribute(hid_t object, const char* name) {
   if (H5Tis_variable_str(type) != 0) {
     return std::nullopt;
   }
-  std::string text(H5Tget_size(type), '\0');
+  const std::size_t size = H5Tget_size(type);
+  if (size > kMostInAttribute) {
+    throw Error(std::string("attribute ") + name + " is too long");
+  }
+  std::string text(size, '\0');
   check(H5Aread(*attribute, type, text.data()), std::string("read attribute ") + name);
-  return text.substr(0, text.find('\0'));
+  return sound(text.substr(0, text.find('\0')), std::string("attribute ") + name);
 }
 
 std::optional<double> real_attribute(hid_t object, const char* name) {
@@ -162,7 +181,11 @@ std::optional<std::vector<std::int64_t>> integer_attribute(hid_t object, const c
   if (!attribute || !is_class(*attribute, H5T_INTEGER)) {
     return std::nullopt;
   }
-  std::vector<std::int64_t> values(points(*attribute));
+  const std::size_t count = points(*attribute);
+  if (count > kMostInAttribute) {
+    throw Error(std::string("attribute ") + name + " is too long");
+  }
+  std::vector<std::int64_t> values(count);
   check(H5Aread(*attribute, H5T_NATIVE_INT64, values.data()), std::string("read attribute ") + name);
   return values;
 }
@@ -297,6 +320,9 @@ std::vector<std::string> read_texts(hid_t dataset, hsize_t row, hsize_t count) {
   }
   const Id memory(H5Screate_simple(1, &entries, nullptr), H5Sclose, "rows");
   check(H5Dvlen_reclaim(type, memory, H5P_DEFAULT, starts.data()), "free texts");
+  for (std::string& text : texts) {
+    text = sound(std::move(text), "a text");
+  }
   return texts;
 }
 
@@ -427,6 +453,9 @@ std::vector<std::string> dataset_paths(hid_t top, H5_index_t order) {
             },
             &paths, H5O_INFO_BASIC),
         "list the datasets");
+  for (std::string& path : paths) {
+    path = sound(std::move(path), "the name of a dataset");
+  }
   return paths;
 }
 

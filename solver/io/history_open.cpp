@@ -88,6 +88,10 @@ h5::Id open_results(const std::string& path, const FileKind& kind, std::size_t& 
 
 std::string filetype_of(const std::string& path) {
   h5::quiet();
+  struct stat info {};
+  if (::stat(path.c_str(), &info) != 0 || !S_ISREG(info.st_mode)) {
+    return ""; // a pipe would keep whoever opens it waiting
+  }
   try {
     if (check_seal(path) == Seal::Broken) {
       return "";

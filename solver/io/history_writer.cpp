@@ -373,9 +373,8 @@ void HistoryWriter::Impl::write_checkpoint(const Checkpoint& checkpoint) {
 
 HistoryWriter::HistoryWriter(std::string path, bool overwrite) : impl_(std::make_unique<Impl>(std::move(path))) {
   h5::quiet();
-  require_free(impl_->path, overwrite);
   // Better to hear of a missing folder, a lack of rights or another run now than after an hour's work.
-  impl_->target.emplace(impl_->path);
+  impl_->target.emplace(impl_->path, overwrite);
 }
 
 HistoryWriter::HistoryWriter(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}

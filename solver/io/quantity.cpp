@@ -662,8 +662,15 @@ std::string wanted(const ParamSpec& spec) {
   return fmt::format("a quantity in {}", spec.unit);
 }
 
+namespace {
+constexpr std::size_t kLongestQuantity = 200; ///< [bytes]; signs are replaced one by one, which a megabyte would feel
+} // namespace
+
 QuantityResult read_quantity(std::string_view written, const ParamSpec& spec) {
   std::string text(trimmed(written));
+  if (text.size() > kLongestQuantity) {
+    return fault(Code::NotANumber, fmt::format("a text of {} bytes where a value is due", text.size()), wanted(spec));
+  }
   replace_all(text, "\xE2\x88\x92", "-"); // a typographic minus before a number
   const std::size_t length = number_length(text);
   const auto number = length > 0 ? finite(std::string_view(text).substr(0, length)) : std::nullopt;

@@ -5,12 +5,14 @@
 #include <fmt/format.h>
 
 #include <cerrno>
+#include <chrono>
 #include <cstdio>
 #include <cstring>
 #include <fcntl.h>
 #include <filesystem>
 #include <sys/file.h>
 #include <sys/stat.h>
+#include <thread>
 #include <unistd.h>
 #include <vector>
 
@@ -111,43 +113,70 @@ bool copy(int from, const Descriptor& to, const std::function<void(const char*, 
 
 ReplacedFile::ReplacedFile(const std::string& path) : shown_(path), target_(followed(path)) { claim(); }
 
+ReplacedFile::ReplacedFile(const std::string& path, bool overwrite)
+    : ReplacedFile((require_free(path, overwrite), path)) {
+  require_free(path, overwrite); // another run may have ended between the first look and the lock
+}
+
 void ReplacedFile::replace(const std::function<bool(const Descriptor&)>& write, const std::string& kept) {
   const char* step = "cannot write";
   bool done = part_.ok() && write(part_) && part_.sync();
   if (done) {
     step = "cannot put the new state in place";
-    done = std::rename(part_name_.c_str(), target_.c_str()) == 0 && part_.close();
+    done = std::rename(part_name_.c_str(), target_.c_str()) == 0;
   }
   if (!done) {
     const int error = errno;
     give_up();
     throw_write_error(shown_, fmt::format("{} ({})", step, kept), error);
   }
+  {
+    // Held until the next one is ours, so that no other run can come in between.
+    const Descriptor before = std::move(part_);
+    claim(true);
+  }
   // So that the new name survives a power cut too; a folder that cannot be synced is no reason to stop a run.
   const Descriptor dir(folder(target_), O_RDONLY | O_DIRECTORY);
   if (dir.ok()) {
     (void)dir.sync();
   }
-  claim();
 }
 
-void ReplacedFile::claim() {
+void ReplacedFile::claim(bool held) {
+  const auto taken = [](const Descriptor& file, int lock) {
+    // Where the file system knows no locks there is none.
+    return ::flock(file.get(), lock | LOCK_NB) != 0 && errno == EWOULDBLOCK;
+  };
+  const auto refuse = [this] {
+    throw FileError(Code::FileWrite, fmt::format("{}: another run is writing this file; wait until it ends, stop it, "
+                                                 "or give another name",
+                                                 shown_));
+  };
   // Whoever ends a run takes the file away or gives it the history's name; then the lock is on what is gone.
-  for (int tries = 0; tries < 10; ++tries) {
+  const int most = held ? 5000 : 10;
+  for (int tries = 0; tries < most; ++tries) {
     Descriptor part(part_name_, O_WRONLY | O_CREAT);
     if (!part.ok()) {
       throw_write_error(shown_, "cannot write", errno);
     }
-    // Where the file system knows no locks there is none.
-    if (::flock(part.get(), LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK) {
-      throw FileError(Code::FileWrite, fmt::format("{}: another run is writing this file; wait until it ends, stop "
-                                                   "it, or give another name",
-                                                   shown_));
+    if (taken(part, LOCK_EX)) {
+      if (held) {
+        std::this_thread::sleep_for(std::chrono::milliseconds(1)); // the other one is about to find out, below
+        continue;
+      }
+      refuse();
     }
     struct stat here {};
     struct stat there {};
     if (::fstat(part.get(), &here) == 0 && ::stat(part_name_.c_str(), &there) == 0 && here.st_ino == there.st_ino &&
         here.st_dev == there.st_dev) {
+      if (!held) {
+        const Descriptor target(target_, O_RDONLY);
+        if (target.ok() && taken(target, LOCK_SH)) {
+          ::unlink(part_name_.c_str());
+          refuse(); // another run has just put it there and is about to go on
+        }
+      }
       if (::ftruncate(part.get(), 0) != 0) {
         throw_write_error(shown_, "cannot write", errno);
       }

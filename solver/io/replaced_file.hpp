@@ -44,6 +44,8 @@ class ReplacedFile {
 public:
   /// A path that is a symbolic link is followed. Throws FileError(FileWrite).
   explicit ReplacedFile(const std::string& path);
+  /// As require_free, and then it stays free: looked at again once no other run can put a file there.
+  ReplacedFile(const std::string& path, bool overwrite);
   ReplacedFile(const ReplacedFile&) = delete;
   ReplacedFile& operator=(const ReplacedFile&) = delete;
   ~ReplacedFile() { give_up(); }
@@ -69,7 +71,9 @@ private:
   std::string part_name_ = target_ + ".part";
   Descriptor part_;
 
-  void claim();
+  /// Makes the other file and locks it. `held`: while this still holds the lock of the one before, which has become the
+  /// file itself.
+  void claim(bool held = false);
   void give_up();
 };
 

@@ -24,8 +24,11 @@ add_custom_target(manual ALL DEPENDS ${MANUALS})
 
 install(TARGETS clampfade clampfade-report COMPONENT programs)
 install(DIRECTORY models/catalogue/ DESTINATION ${DATA}/catalogue COMPONENT programs FILES_MATCHING PATTERN "*.yaml")
+# demo.sh builds from the source, so it stays there.
 install(DIRECTORY scenarios/ DESTINATION ${DATA}/scenarios COMPONENT programs
-  FILES_MATCHING PATTERN "*.yaml" PATTERN "*.csv" PATTERN "*.md")
+  FILES_MATCHING PATTERN "*.yaml" PATTERN "*.csv" PATTERN "*.md" PATTERN "*.svg")
+install(DIRECTORY scenarios/cluster DESTINATION ${DATA}/scenarios COMPONENT programs
+  FILES_MATCHING PATTERN "*.sh" PATTERN "*.sbatch")
 install(DIRECTORY notebooks/ DESTINATION ${DATA}/notebooks COMPONENT programs
   FILES_MATCHING PATTERN "*.ipynb" PATTERN "*.py" PATTERN "README.md" PATTERN "__pycache__" EXCLUDE)
 install(FILES ${PROJECT_BINARY_DIR}/classroom.html DESTINATION ${DATA} COMPONENT programs OPTIONAL) # where it was built
@@ -39,6 +42,8 @@ install(DIRECTORY models DESTINATION ${CMAKE_INSTALL_INCLUDEDIR}/clampfade COMPO
   FILES_MATCHING PATTERN "*.hpp" PATTERN "catalogue" EXCLUDE)
 install(DIRECTORY solver DESTINATION ${CMAKE_INSTALL_INCLUDEDIR}/clampfade COMPONENT development
   FILES_MATCHING PATTERN "*.hpp" PATTERN "cli" EXCLUDE PATTERN "classroom" EXCLUDE PATTERN "packaging" EXCLUDE)
+install(FILES tests/packaging/consumer/CMakeLists.txt tests/packaging/consumer/main.cpp
+  DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/clampfade-dev/examples COMPONENT development)
 set(CONFIG_DIR ${CMAKE_INSTALL_LIBDIR}/cmake/clampfade)
 install(EXPORT clampfadeTargets NAMESPACE clampfade:: DESTINATION ${CONFIG_DIR} COMPONENT development)
 configure_package_config_file(solver/packaging/clampfadeConfig.cmake.in ${PROJECT_BINARY_DIR}/clampfadeConfig.cmake
@@ -84,7 +89,9 @@ set(CPACK_DEBIAN_PROGRAMS_PACKAGE_SUGGESTS "man-db, bash-completion, python3-xar
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_NAME clampfade-dev)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_SECTION libdevel)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_SHLIBDEPS OFF)
-set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_DEPENDS "libeigen3-dev, libboost-dev, libfmt-dev, libhdf5-dev, libssl-dev, libudunits2-dev, libyaml-cpp-dev")
+# A program linked with the libraries reads the catalogue of the package with the programs, of this version.
+set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_DEPENDS "clampfade (= ${PROJECT_VERSION}), libeigen3-dev, libboost-dev, libfmt-dev, libhdf5-dev, libssl-dev, libudunits2-dev, libyaml-cpp-dev")
+set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_RECOMMENDS "cmake, g++ | c++-compiler, make | ninja-build, pkg-config")
 set(CPACK_DEBIAN_DEVELOPMENT_DESCRIPTION
   "Headers and static libraries of the wheel-joint simulator clampfade, with what
 find_package(clampfade) of CMake needs.")

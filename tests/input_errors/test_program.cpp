@@ -207,6 +207,21 @@ TEST_CASE("program: simulate names its file, and overwrites it only when told") 
   CHECK(folder.run("resume bare-steel-duals.h5").code == 4); // complete: nothing to continue
 }
 
+TEST_CASE("program: simulate says that a scenario asks for no records, and runs it all the same") {
+  const Folder folder;
+  std::stringstream good;
+  good << std::ifstream(kGood).rdbuf();
+  std::string text = good.str();
+  const std::size_t from = text.find("\nrecord:");
+  REQUIRE(from != std::string::npos);
+  text.erase(from + 1, text.find('\n', from + 1) - from);
+  folder.write("few.yaml", text);
+  const Outcome o = folder.run("simulate --quiet few.yaml");
+  CHECK(o.code == 0);
+  CHECK(contains(o.err, "few.yaml asks for no records"));
+  CHECK(contains(o.err, "record: {every: 1 h"));
+}
+
 TEST_CASE("program: schema, version and help") {
   const Folder folder;
   const Outcome schema = folder.run("schema");

@@ -3,6 +3,7 @@
 
 #include "solver/span_system.hpp"
 #include "solver/tightening.hpp"
+#include "tests/property/balance.hpp"
 #include "tests/property/generators.hpp"
 #include "tests/support/bench.hpp"
 
@@ -20,15 +21,7 @@ public:
         wheel(scenario, joint, all(s.joint.studs.count), std::vector<double>(s.joint.studs.count, 1)), x(wheel.fresh()),
         nodes(scenario.heat.nodes.size(), scenario.tightening.temperature) {
     tighten_wheel(wheel, scenario.tightening, nodes, scenario.tolerance, x, moved_at_);
-    balance_scale_ = wheel.scale();
-    const Elastic e = elastic(nodes);
-    for (std::size_t c = 0; c < wheel.columns(); ++c) {
-      for (const double gap : joint.flatness_gaps(c)) {
-        for (const double half : e.ring) {
-          balance_scale_ = std::max(balance_scale_, 4 * half * gap);
-        }
-      }
-    }
+    balance_scale_ = clampfade::test::balance_scale(joint, wheel, elastic(nodes));
   }
   Rig(const Rig&) = delete;
   Rig& operator=(const Rig&) = delete;
@@ -66,26 +59,13 @@ public:
     joint.elastic(places, e);
     return e;
   }
-  /// Force of a segment [N] and displacement of a face [m]: the last entries of a column in State.
+  /// See balance.hpp.
   [[nodiscard]] double force(const State& s, std::size_t c, std::size_t segment) const {
-    return s[(c + 1) * wheel.stride() - (2 * joint.segments() - 1) + segment];
+    return segment_force(wheel, s, c, segment);
   }
-  [[nodiscard]] double face(const State& s, std::size_t c, std::size_t k) const {
-    return s[(c + 1) * wheel.stride() - (joint.segments() - 1) + k];
-  }
-  /// Thickness lost in a segment, permanent stretch of the stud included whoever stretched it [m].
-  [[nodiscard]] std::vector<double> lost(const State& s, std::size_t c) const {
-    std::vector<ByMechanism> by_segment;
-    wheel.losses(s, c, by_segment);
-    std::vector<double> sum;
-    for (ByMechanism& by : by_segment) {
-      by[index(Mechanism::StudYield)] = 0;
-      sum.push_back(std::accumulate(by.begin(), by.end(), 0.0));
-    }
-    sum.back() += wheel.plastic(s, c);
-    return sum;
-  }
-  /// Size of the forces that balance: of a wavy disc pulled flat these may dwarf the clamp [N].
+  [[nodiscard]] double face(const State& s, std::size_t c, std::size_t k) const { return face_place(wheel, s, c, k); }
+  [[nodiscard]] std::vector<double> lost(const State& s, std::size_t c) const { return lost_by_segment(wheel, s, c); }
+  /// Size of the forces that balance [N], see balance.hpp.
   [[nodiscard]] double balance_scale() const { return balance_scale_; }
 
   const Scenario scenario;

@@ -216,6 +216,38 @@ TEST_CASE("chart: the drawing is well-formed and shows every line where it belon
   CHECK(named);
 }
 
+TEST_CASE("chart: few records are marked, many are not, and corners of steps and faint lines never") {
+  const Chart few = two_lines();
+  const auto dots = [](const Chart& c) {
+    return Markup(draw(c, Along::Time, {System::Si, false})).all("circle", "dot");
+  };
+  REQUIRE(dots(few).size() == 5); // three values and two
+  const Markup drawn(draw(few, Along::Time, {System::Si, false}));
+  const auto line = points(drawn.all("polyline")[0]);
+  CHECK(dots(few)[1].number("cx") == close(line[1].first, 1e-9, 0));
+  CHECK(dots(few)[1].number("cy") == close(line[1].second, 1e-9, 0));
+  Chart faint = few;
+  faint.variants[0].lines[0].faint = true;
+  CHECK(dots(faint).size() == 2);
+  Chart steps = few;
+  steps.stairs = true;
+  CHECK(dots(steps).empty());
+  Chart many = few;
+  ChartAxis& axis = many.variants[0].axes[0];
+  axis = {};
+  for (ChartLine& l : many.variants[0].lines) {
+    l.y.clear();
+    for (int i = 0; i < 11; ++i) {
+      l.y.push_back(1e3 * i * i);
+    }
+  }
+  for (int i = 0; i < 11; ++i) {
+    axis.time.push_back(i);
+    axis.distance.push_back(i);
+  }
+  CHECK(dots(many).empty());
+}
+
 TEST_CASE("chart: by distance it is drawn against distance") {
   const Markup m(draw(two_lines(), Along::Distance, {System::Si, false}));
   std::string words;

@@ -102,6 +102,9 @@ TEST_CASE("page of a study: a map has each case at its place and tells good from
   CHECK(map.fields[2].tone == 0);
   CHECK(map.fields[5].tone == close(1, 1e-12, 0));
   CHECK(map.fields[0].tone == close(-0.75, 1e-12, 0));
+  CHECK(map.values.si == "Weakest stud's cold clamp at the end, kN");
+  CHECK(draw(map, {System::Us, false}).find("Weakest stud&#39;s cold clamp at the end, lbf</text>") !=
+        std::string::npos);
   const Markup drawn(draw(map, {System::Si, true}));
   CHECK(drawn.all("text", "bad").size() == 2);
   CHECK(drawn.all("g", "heat-cell").size() == 6);

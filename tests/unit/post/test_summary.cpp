@@ -35,6 +35,7 @@ struct Wheel {
   RunStatus status = RunStatus::Complete;
   std::string status_text;
   std::size_t days = 30;
+  std::size_t every = 1; ///< days between records; of one day there is one after two hours, too
 };
 
 /// Studs 1 and 3 lose half of what stud 2 loses. Stud 2 starts at 90 kN, the others at 100 kN.
@@ -102,8 +103,10 @@ void write(const std::string& path, const Wheel& w) {
     }
   }
   writer.record(record(w, 0));
-  writer.record(record(w, 2 / 24.0)); // two hours: nothing was recorded at one
-  for (std::size_t day = 1; day <= w.days; ++day) {
+  if (w.every == 1) {
+    writer.record(record(w, 2 / 24.0)); // two hours: nothing was recorded at one
+  }
+  for (std::size_t day = w.every; day <= w.days; day += w.every) {
     writer.record(record(w, static_cast<double>(day)));
   }
   if (w.event && first(1) - lost(w, 1, static_cast<double>(w.days)) < w.required) {
@@ -222,6 +225,31 @@ TEST_CASE("summary: milestones show the first record at or after, with its true 
   CHECK(s.milestones[4].clamp_cold.mean == close((90e3 - 3500 + 2 * (100e3 - 1750)) / 3, 0, 1e-12));
   CHECK_FALSE(s.milestones[5].reached);
   CHECK(s.milestones[6].time == 10 * kDay);
+  CHECK(s.milestones[4].recorded);
+}
+
+TEST_CASE("summary: a milestone that nothing but the last record is near was not recorded") {
+  Wheel wheel;
+  wheel.every = 10;
+  wheel.days = 10; // records at 0 and 10 days only
+  const Summary s = summary_of(wheel);
+  REQUIRE(s.milestones.size() == 7);
+  CHECK(s.milestones[0].recorded);
+  for (const std::size_t i : {1U, 2U, 3U, 4U}) {
+    CHECK(s.milestones[i].reached);
+    CHECK_FALSE(s.milestones[i].recorded);
+  }
+  CHECK(s.milestones[6].recorded);
+  const std::string text = flat(to_text(s, System::Si));
+  CHECK(has(text, "1 week not recorded"));
+  CHECK(has(text, "the scenario's `record` says when one is made."));
+  CHECK_FALSE(has(text, "Nothing was recorded near"));
+  const std::string csv = to_csv(s, System::Si);
+  CHECK_FALSE(has(csv, "milestones,1 week,"));
+  CHECK(has(csv, "milestones,end,"));
+  const nlohmann::json j = nlohmann::json::parse(to_json(s));
+  CHECK(j["milestones"][4]["recorded"] == false);
+  CHECK_FALSE(j["milestones"][4].contains("cold"));
 }
 
 TEST_CASE("summary: the budget closes, with what a retorque won") {

@@ -219,3 +219,46 @@ TEST_CASE("fleet store: making one leaves nothing else behind") {
   }
   CHECK(files == 1);
 }
+
+TEST_CASE("fleet store: a torque, an instant or a reading that has changed on the disk is not read as another one") {
+  const TmpDir dir;
+  StoredReading reading;
+  reading.wheel = act(1, 0).wheel;
+  reading.stud = 1;
+  reading.time = "2024-04-11T15:00:00";
+  reading.instant = 1712847611.5;
+  reading.torque = 600.07;
+  for (const double stored : {act(2, 1712643120.25).torque, 1712643120.25, reading.instant, reading.torque}) {
+    CAPTURE(stored);
+    const std::string path = dir / "s.sqlite";
+    std::filesystem::remove(path);
+    {
+      FleetStore store(path, true);
+      store.add({"a.csv", "a"}, std::vector<StoredAct>{act(2, 1712643120.25)});
+      store.add({"b.csv", "b"}, std::vector<StoredReading>{reading});
+      CHECK(store.acts().size() == 1);
+      CHECK(store.readings().size() == 1);
+    }
+    std::string bytes = read_text(path);
+    std::string big_endian(sizeof stored, '\0'); // as SQLite stores a real
+    for (std::size_t i = 0; i < sizeof stored; ++i) {
+      big_endian[i] = reinterpret_cast<const char*>(&stored)[sizeof stored - 1 - i];
+    }
+    std::size_t found = 0;
+    for (std::size_t at = bytes.find(big_endian); at != std::string::npos; at = bytes.find(big_endian, at + 8)) {
+      bytes[at + 2] = static_cast<char>(bytes[at + 2] ^ 0x10); // in the table and in its index
+      ++found;
+    }
+    REQUIRE(found > 0);
+    write_text(path, bytes);
+    const FleetStore store(path);
+    bool told = false;
+    try {
+      (void)store.acts();
+      (void)store.readings();
+    } catch (const FileError& e) {
+      told = e.code() == Code::FileTruncated && std::string(e.what()).find("the store is damaged") != std::string::npos;
+    }
+    CHECK(told);
+  }
+}

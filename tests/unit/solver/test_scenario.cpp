@@ -422,6 +422,17 @@ TEST_CASE("duplicate and merge keys are refused") {
   CHECK(faults(q.text())[0].found == "merge keys (<<) are not read");
 }
 
+TEST_CASE("quotes that are closed are read, whatever stands in them") {
+  for (const std::string title :
+       {"'It''s'", "\"5\\\" wheel\"", "''", "\"\"", "&t 'a'", "'a \"b'", "\"it's\"", "\"\\\\\""}) {
+    CAPTURE(title);
+    // The parts have a title already, so this one, the last text of the file, is the one fault.
+    const auto list = faults(Parts().text() + "title: " + title + "\n");
+    REQUIRE(list.size() == 1);
+    CHECK(list[0].code == Code::DuplicateKey);
+  }
+}
+
 TEST_CASE("bombs, cycles, depth and size end in one clear fault") {
   std::string bomb = "a0: &a0 [x, x, x, x, x, x, x, x, x, x]\n";
   for (int i = 1; i < 30; ++i) {
@@ -448,6 +459,14 @@ TEST_CASE("bombs, cycles, depth and size end in one clear fault") {
   one("schema: \xC2\x9B\n", Code::Syntax); // the second set of control characters
   one(std::string("schema: 1\n\0", 11), Code::Syntax);
   one("", Code::Syntax);
+  // A file cut short within quotes: to the YAML library its end closes them.
+  for (const std::string quote : {"'", "\""}) {
+    one("schema: 1\ntitle: " + quote + "My wheel\n", Code::Syntax);
+    one("schema: 1\ntitle: &t " + quote + "My wheel\n", Code::Syntax);
+    one("schema: 1\n" + quote + "My wheel\n", Code::Syntax);
+  }
+  one("schema: 1\ntitle: 'It''s\n", Code::Syntax);
+  one("schema: 1\ntitle: \"5\\\" wheel\n", Code::Syntax);
   one("a: b: c\n", Code::Syntax);
   one("- 1\n", Code::WrongType);
 }

@@ -208,10 +208,9 @@ std::string questions(const Plan& plan, const Lesson& lesson, Units units) {
       (late.below_time < late.retorques.front().time ? ", below the required clamp, before the wrench comes" : "") +
       ". A late one wins back more in one turn because the wheel has run with less until then.";
   if (&earliest != &once) {
-    better += " The earliest is not the best either: after " + at(earliest) +
-              " little has been lost that could be won "
-              "back, and the lowest is " +
-              f(earliest.lowest_clamp) + ". Hence re-checks come in a row, the first one early.";
+    better += " The earliest is not the best either, where it is the only one: what goes on being lost after " +
+              at(earliest) + " nobody wins back, and the lowest is " + f(earliest.lowest_clamp) +
+              ". Hence re-checks come in a row, the first one early.";
   }
   out += details("3. A retorque wins back all that was lost before it. So is later better?",
                  paragraph(better) +

@@ -230,6 +230,7 @@ topic("classroom", () => {
     assert.equal(await page.locator("#alarms .alarm").count(), 0);
     const needed = () => page.locator("#state dt:text-matches('^required clamp') + dd").textContent();
     assert.equal(await needed(), `${(ten / 1e3).toFixed(1)} kN`);
+    assert.equal(await page.locator("#state dd.bad").count(), 0, "nothing is bad of a wheel that holds");
     await page.click(".stud[data-stud='3']");
     await page.click("#remove");
     await full(page);

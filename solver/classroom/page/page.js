@@ -373,7 +373,7 @@ function render() {
   const w = weakest(a, i), margins = a.slip_margin.slice(0, i + 1).filter((m) => m !== null), margin = margins.length ? Math.min(...margins) : null;
   const key = (name, value, bad) => `<div><dt>${name}</dt><dd${bad ? ' class="bad"' : ""}>${value}</dd></div>`;
   $("state").innerHTML = key("since tightening", timeText(a.time[i])) + key("driven", text(a.distance[i], "distance")) + key(`weakest stud (${w.stud + 1}), cold`, text(w.clamp, "force"), w.clamp < need)
-    + key(off.some(Boolean) ? `required clamp, ${kCount[a.studs - off.filter(Boolean).length]} nuts on` : "required clamp", text(need, "force"), need > a.required_clamp) + key("worst slip margin so far (above 1 it holds)", margin === null ? "–" : margin.toFixed(2), margin !== null && margin < 1)
+    + key(off.some(Boolean) ? `required clamp, ${kCount[a.studs - off.filter(Boolean).length]} nuts on` : "required clamp", text(need, "force"), off.some(Boolean)) + key("worst slip margin so far (above 1 it holds)", margin === null ? "–" : margin.toFixed(2), margin !== null && margin < 1)
     + a.nodes.map((n, m) => key(`${n} now`, text(a.temperature[i][m], "temperature"))).join("")
     + ["drum", "outer disc"].map((n) => key(`hottest ${n} in what is recorded`, text(Math.max(...a.temperature.slice(0, i + 1).map((row) => row[a.nodes.indexOf(n)])), "temperature"))).join("")
     + (a.softening > 0 ? key("the paint softens about", text(a.softening, "temperature")) : "");
@@ -483,6 +483,7 @@ function openLesson(n) {
   document.querySelector(".lesson-tabs").innerHTML = kLessons.map((l, i) => `<button type="button" data-lesson="${i}" aria-pressed="${i === n}" aria-label="Lesson ${i + 1}: ${l.name}" title="${l.name}">${i + 1}${i === n ? ` ${l.name}` : ""}</button>`).join("")
     + `<button type="button" data-lesson="${kLessons.length}" aria-pressed="${n === kLessons.length}">Free play</button>`;
   showLesson();
+  document.querySelector(".side").scrollTop = 0;
   // Its own wheel, just tightened: what another lesson left would answer the wrong question.
   if (lesson) { lesson.trying = null; setWheel({...kLessons[n].tries[0], end: 60 / kDay, acts: []}); ask(`Lesson ${n + 1}: its wheel, just tightened`); }
   else { setWheel({set: {}, end: 1}); ask("Free play: the usual wheel, first day"); }

@@ -154,6 +154,73 @@ std::string acts_markup(const Plan& plan, Units units) {
              "note");
 }
 
+/// Singles of the plan that ended, in the order of their time.
+std::vector<const PlanCase*> singles(const Plan& plan) {
+  std::vector<const PlanCase*> found;
+  for (const PlanCase& c : plan.cases) {
+    if (c.retorques.size() == 1 && c.status == RunStatus::Complete && !std::isnan(c.retorques.front().time)) {
+      found.push_back(&c);
+    }
+  }
+  std::stable_sort(found.begin(), found.end(), [](const PlanCase* a, const PlanCase* b) {
+    return a->retorques.front().time < b->retorques.front().time;
+  });
+  return found;
+}
+
+/// What a class is asked before it looks at the charts; the answers unfold. `lesson` has all three cases.
+std::string questions(const Plan& plan, const Lesson& lesson, Units units) {
+  const PlanCase& never = plan.cases[lesson.never];
+  const PlanCase& once = plan.cases[*lesson.once];
+  const PlanCase& late = plan.cases[*lesson.late];
+  const auto f = [&](double v) { return force(v, units); };
+  const auto at = [](const PlanCase& c) { return escape(duration(c.retorques.front().time)); };
+  const auto below = [&](const PlanCase& c) {
+    return std::isnan(c.below_time) ? "It is never below the required clamp of " + f(plan.required_clamp) + "."
+           : c.below_time <= 0      ? "It is below the required clamp of " + f(plan.required_clamp) + " from the start."
+                                    : "It is below the required clamp of " + f(plan.required_clamp) + " after " +
+                                     escape(duration(c.below_time)) + ".";
+  };
+  std::string out = paragraph("Have each one write down an answer, then unfold it.", "note");
+  out += details("1. Nobody ever comes with a wrench. How much of its clamp has the weakest stud left after " +
+                     escape(duration(plan.end_time)) + "?",
+                 paragraph(f(never.end_clamp) + " of " + f(plan.first_clamp) +
+                           fmt::format(", or {:.0f} %. ", 100 * never.end_clamp / plan.first_clamp) + below(never)));
+  const double won = once.retorques.front().clamp_after - once.retorques.front().clamp_before;
+  std::string second = "The wrench won back " + f(won) + ". ";
+  if (const std::optional<SecondLoss> loss = second_loss(plan, once)) {
+    second +=
+        "In the first " + at(once) + " the stud had lost " + f(loss->first) + "; in as long after it, " +
+        f(loss->again) + ". " +
+        (loss->again < loss->first ? "What has settled once does not settle again, but what flows, slips or wears "
+                                     "goes on."
+                                   : "Here the faces give as much again: one retorque is not the end.");
+  } else {
+    second += "From then to the end it lost " + f(once.loss_after) + ": it goes on.";
+  }
+  out += details("2. The nuts are retorqued after " + at(once) +
+                     ". Does the wheel lose as much again as it did before, or less, or nothing?",
+                 paragraph(second));
+  const PlanCase& earliest = *singles(plan).front();
+  std::string better =
+      "No. Of the instants tried, a retorque after " + at(once) + " keeps the lowest clamp highest, at " +
+      f(once.lowest_clamp) + "; one after " + at(late) + " lets it fall to " + f(late.lowest_clamp) +
+      (late.below_time < late.retorques.front().time ? ", below the required clamp, before the wrench comes" : "") +
+      ". A late one wins back more in one turn because the wheel has run with less until then.";
+  if (&earliest != &once) {
+    better += " The earliest is not the best either, where it is the only one: what goes on being lost after " +
+              at(earliest) + " nobody wins back, and the lowest is " + f(earliest.lowest_clamp) +
+              ". Hence re-checks come in a row, the first one early.";
+  }
+  out += details("3. A retorque wins back all that was lost before it. So is later better?",
+                 paragraph(better) +
+                     paragraph("All this is of one wheel as described. An early check also finds what no calculation "
+                               "knows: the forgotten nut, the burr under it, the one that was never tight. The makers' "
+                               "interval holds.",
+                               "note"));
+  return out;
+}
+
 std::string made_by(const PlanFile& file) {
   return paragraph(
       escape(fmt::format("{} runs. Written by program {} ({}) on {}; scenario {:.12}.", file.plan.cases.size(),
@@ -235,6 +302,7 @@ std::string lesson_page(const PlanFile& file, System opens_with) {
                paragraph("The same wheel three times: never retorqued, retorqued once, and retorqued late. The "
                          "three charts have the same axes.") +
                    paragraph(escape(kScatter), "note") + cautions_box());
+  page.section("questions", "Questions", "What do you expect?", questions(plan, lesson, units));
   const auto panel = [&](std::size_t i, const char* id, const char* heading) {
     const PlanCase& c = plan.cases[i];
     Chart chart =

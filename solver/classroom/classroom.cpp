@@ -2,6 +2,7 @@
 
 #include "models/units.hpp"
 #include "solver/classroom/values.hpp"
+#include "solver/design.hpp"
 #include "solver/diagnostics.hpp"
 #include "solver/simulation.hpp"
 
@@ -21,20 +22,31 @@ constexpr double kSameInstant = 1e-6; // s
 constexpr std::size_t kStuds = 10;
 constexpr double kLongest = 52 * units::kWeek;
 
-/// Instants that show how the first day goes, beside those at even distance [s].
-constexpr double kFirst[] = {1,          10,         60,         300,        1800,        3600,        2 * 3600.0,
-                             3 * 3600.0, 4 * 3600.0, 6 * 3600.0, 8 * 3600.0, 12 * 3600.0, 16 * 3600.0, 20 * 3600.0};
+/// Instants that show how the first day begins, beside those at even distance [s].
+constexpr double kFirst[] = {1, 10, 60, 300};
 
-/// Between two records [s]: finer than a chart shows only costs time.
-double record_interval(double end) {
-  if (end <= 2 * units::kDay) {
-    return 1800;
+/// Records stand closely at first and further apart later: finer than a chart shows only costs time. That they stand
+/// where they do whatever the end is, makes the hottest of them never cooler for driving on. [until, interval] in s
+constexpr double kIntervals[][2] = {
+    {units::kDay, 1800}, {2 * units::kDay, 3600}, {units::kWeek, 2 * 3600.0}, {4 * units::kWeek, 12 * 3600.0}};
+
+/// After that noon and midnight in turn: the wheel warm and cold [s].
+constexpr double kLater = 36 * 3600.0;
+
+RecordSpec records(double end) {
+  RecordSpec r;
+  const auto at = [&](double t) { r.at.push_back({When::Kind::Time, t}); };
+  for (const double t : kFirst) {
+    at(t);
   }
-  if (end <= units::kWeek) {
-    return 2 * units::kHour;
+  double t = 0;
+  for (const auto& [until, interval] : kIntervals) {
+    for (; t < until && t < end; t += interval) {
+      at(t);
+    }
   }
-  // Noon and midnight in turn: the wheel warm and cold.
-  return end <= 4 * units::kWeek ? 12 * units::kHour : 36 * units::kHour;
+  r.every = kLater;
+  return r;
 }
 
 double last_moment(const ClassroomSettings& s) {
@@ -230,13 +242,12 @@ Scenario classroom_scenario(const ClassroomSettings& s) {
     act.stud = a.stud;
     c.service.push_back(act);
   }
-  c.record.every = record_interval(last);
-  for (const double t : kFirst) {
-    c.record.at.push_back({When::Kind::Time, t});
-  }
+  c.record = records(last);
   c.record.at.push_back({When::Kind::Time, s.end});
   if (s.spring_washers) {
-    c.warnings.emplace_back("the spring washers are thicker than the formula for them is made for");
+    c.warnings.emplace_back(
+        "spring washers as thick as these press somewhat unlike the formula, which is made for thinner "
+        "ones: take what they win as a rough figure");
   }
   return c;
 }
@@ -326,6 +337,17 @@ ClassroomResult ClassroomRun::result() const {
   r.nodes = rows.header.nodes;
   r.layers = rows.header.layers;
   r.required_clamp = figure(rows.header, "required_clamp");
+  const Joint joint(scenario_.joint, node_names(scenario_.heat), scenario_.tightening.temperature);
+  Requirement need = requirement(scenario_, joint);
+  r.cases = std::move(need.cases);
+  r.required_margin = scenario_.required_slip_margin;
+  // Slip and gap alike go with the share of the load that a stud carries.
+  for (std::size_t n = 1; n <= kStuds; ++n) {
+    r.required_with.push_back(need.clamp * static_cast<double>(kStuds) / static_cast<double>(n));
+  }
+  if (scenario_.joint.stack[2].head_side) {
+    r.softening = scenario_.joint.stack[2].head_side->coating.glass_transition;
+  }
   r.grip_length = figure(rows.header, "grip_length");
   r.clamp_per_thickness = figure(rows.header, "stiffness/clamp_per_thickness");
   r.stud_resilience = figure(rows.header, "stiffness/stud_resilience");

@@ -2,6 +2,7 @@
 // arrays. Knows neither YAML nor files, so that it runs in a browser as it does here.
 #pragma once
 
+#include "models/required_clamp.hpp"
 #include "solver/scenario.hpp"
 #include "solver/sink.hpp"
 #include "solver/temperature.hpp"
@@ -65,7 +66,13 @@ struct ClassroomResult {
   std::size_t studs = 0;
   std::vector<std::string> nodes;
   std::vector<std::string> layers;
-  double required_clamp = 0;       ///< [N]
+  double required_clamp = 0; ///< of each stud where all have a nut [N]
+  /// [n - 1]: of each of n studs that share the load of all, in even parts [N]. What a gap does to the even parts is
+  /// left out: the studs beside it carry more.
+  std::vector<double> required_with;
+  std::vector<CaseClamp> cases;    ///< what the required clamp is made of, see models/required_clamp.hpp
+  double required_margin = 0;      ///< slip margin that it is to give [-]
+  double softening = 0;            ///< temperature about which the paint softens [K]; 0 where there is none
   double grip_length = 0;          ///< [m]
   double clamp_per_thickness = 0;  ///< clamp lost for the thickness lost, at the tightening clamp [N/m]
   double stud_resilience = 0;      ///< elastic [m/N]

@@ -181,6 +181,13 @@ std::string classroom_text(const ClassroomResult& r) {
   j["nodes"] = r.nodes;
   j["layers"] = r.layers;
   j["required_clamp"] = r.required_clamp;
+  j["required_with"] = r.required_with;
+  j["required_margin"] = r.required_margin;
+  j["cases"] = json::array();
+  for (const CaseClamp& c : r.cases) {
+    j["cases"].push_back({{"name", c.name}, {"for_slip", c.for_slip}, {"for_gap", c.for_gap}});
+  }
+  j["softening"] = r.softening;
   j["grip_length"] = r.grip_length;
   j["clamp_per_thickness"] = r.clamp_per_thickness;
   j["stud_resilience"] = r.stud_resilience;

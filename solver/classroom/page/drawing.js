@@ -17,12 +17,23 @@ function drawWheel(cold, first, required, off, chosen, show, words) {
     const text = off[k] ? "off" : show(clamp);
     out += `<g class="stud${low ? " low" : ""}${k === chosen ? " chosen" : ""}" role="button" tabindex="0" data-stud="${k}" aria-pressed="${k === chosen}" aria-label="Stud ${k + 1}: ${esc(words(k))}">`
       + `<circle class="ring" cx="${x}" cy="${y}" r="${most + 2}"/><circle class="left" cx="${x}" cy="${y}" r="${r1(most * Math.sqrt(Math.min(1.1, share)))}"/>`
-      + `<text x="${x}" y="${y + 5}" text-anchor="middle" font-size="${text.length > 5 ? 13 : 15}" font-weight="700">${esc(text)}</text>`
-      + `<text x="${xn}" y="${yn + 5}" text-anchor="middle" font-size="14" font-weight="700">${k + 1}</text></g>`;
+      + `<text x="${x}" y="${y + 5}" text-anchor="middle" font-size="${text.length > 5 ? 15 : 17}" font-weight="700">${esc(text)}</text>`
+      + `<text x="${xn}" y="${yn + 7}" text-anchor="middle" font-size="19" font-weight="700">${k + 1}</text></g>`;
   });
-  const held = cold.filter((v, k) => !off[k]);
+  const held = cold.filter((v, k) => !off[k]), gone = cold.length - held.length;
   const low = held.length ? Math.min(...held) : 0;
-  return out + `<text x="180" y="172" text-anchor="middle" font-size="12" class="muted">weakest</text><text x="180" y="194" text-anchor="middle" font-size="20" font-weight="700">${esc(show(low))}</text></svg>`;
+  return out + `<text x="180" y="168" text-anchor="middle" font-size="17" class="muted">weakest</text><text x="180" y="194" text-anchor="middle" font-size="25" font-weight="700">${esc(show(low))}</text>`
+    + (gone > 0 ? `<text x="180" y="216" text-anchor="middle" font-size="16" font-weight="700" class="bad">${gone === 1 ? "nut missing" : `${gone} missing`}</text>` : "") + "</svg>";
+}
+
+/// The wheel in small, without words: what is left of each stud's clamp.
+function drawMini(cold, first, required, off) {
+  let out = `<svg viewBox="0 0 360 360"><circle cx="180" cy="180" r="174" fill="var(--metal)" stroke="var(--edge)" stroke-width="3"/>`;
+  cold.forEach((clamp, k) => {
+    const angle = 2 * Math.PI * k / cold.length - Math.PI / 2, x = r1(180 + 122 * Math.cos(angle)), y = r1(180 + 122 * Math.sin(angle));
+    out += `<g class="stud${clamp < required ? " low" : ""}"><circle class="ring" cx="${x}" cy="${y}" r="36" stroke-width="5"/>${off[k] ? "" : `<circle class="left" cx="${x}" cy="${y}" r="${r1(33 * Math.sqrt(Math.min(1.1, Math.max(0, clamp / first))))}"/>`}</g>`;
+  });
+  return out + "</svg>";
 }
 
 /// One stud in section. s: what to draw, see page.js; lengths in mm, films in um, forces as shares.

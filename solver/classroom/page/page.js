@@ -14,6 +14,7 @@ const kUnits = { // [name, shown in one SI unit, offset, digits]
   torque: {si: ["N·m", 1, 0, 0], us: ["lbf·ft", 1 / 1.3558179483314004, 0, 0]},
   film: {si: ["µm", 1e6, 0, 0], us: ["thou", 1 / 25.4e-6, 0, 2]},
   length: {si: ["mm", 1e3, 0, 1], us: ["in", 1 / 0.0254, 0, 2]},
+  gap: {si: ["mm", 1e3, 0, 2], us: ["thou", 1 / 25.4e-6, 0, 0]},
   temperature: {si: ["°C", 1, -273.15, 0], us: ["°F", 1.8, -459.67, 0]},
   distance: {si: ["km", 1e-3, 0, 0], us: ["mi", 1 / 1609.344, 0, 0]},
   mass: {si: ["t", 1e-3, 0, 1], us: ["lb", 1 / 0.45359237, 0, 0]}
@@ -25,6 +26,10 @@ const bare = (v, kind, digits = unit(kind)[3]) => { const t = shown(v, kind).toF
 const text = (v, kind) => `${bare(v, kind)} ${unit(kind)[0]}`;
 const percent = (v) => `${(100 * v).toFixed(1).replace(/^-(0\.0)$/, "$1")} %`;
 const plural = (n, word) => `${n} ${word}${n === 1 ? "" : "s"}`;
+
+/// What a lesson says, its quantities in the units chosen: {kind:SI value}, or {~kind:value} in two figures.
+const told = (words) => words.replace(/\{(~?)(\w+):([-\d.e]+)\}/g, (_, about, kind, v) =>
+  about ? `${Number(shown(Number(v), kind).toPrecision(2))} ${unit(kind)[0]}` : text(Number(v), kind));
 
 function timeText(t) {
   if (t < 90) return `${t.toFixed(0)} s`;
@@ -88,7 +93,7 @@ function buildControls() {
       if (c.key === "wheel") state.settings.disc_thickness = v === "steel" ? 0.012 : 0.022;
       if (c.key === "paint" && v !== "bare" && state.settings.paint_thickness === 0) state.settings.paint_thickness = 80e-6;
       showControls();
-      ask(`${c.name}: ${c.flag ? (v ? "yes" : "no") : c.options ? c.options[v] : controlText(c, v)}`);
+      ask(`${c.name}: ${c.flag ? (v ? "yes" : "no") : c.options ? c.options[v] : controlText(c, v)}`, "before the change");
     });
   }
 }
@@ -115,7 +120,7 @@ const state = {settings: {...kStart}, end: kDay, acts: [], answer: null, full: f
 const timing = {first: null, full: null}; // of the last change [ms]
 window.classroom = {state, timing, ready: false};
 
-let worker = null, asked = 0, sent = 0, heard = 0, waitingFor = 0, changed = "", before = null, running = 0;
+let worker = null, asked = 0, sent = 0, heard = 0, waitingFor = 0, changed = "", before = null, running = 0, answered = false, since = "";
 
 function startWorker() {
   const code = $("engine").textContent + "\n" + $("worker").textContent;
@@ -138,19 +143,25 @@ function fault(words) {
   $("fault").hidden = false;
 }
 
-/// Asks for the answer to the settings as they are. what: of the change, in words.
-function ask(what) {
+/// Asks for the answer to the settings as they are. what: of the change, in words. than: what the answer is compared with,
+/// in words; nothing for none.
+function ask(what, than = "") {
   changed = what;
   if (waitingFor === 0 || before === null) before = state.answer && weakest(state.answer, state.answer.time.length - 1).clamp;
+  since = than;
   const now = performance.now();
   // An engine in the midst of a long piece hears nothing: a new one takes its place.
   if (waitingFor === 0) heard = Math.max(heard, now);
   else if (now - heard > 300) { worker.terminate(); startWorker(); }
   sent = now;
   waitingFor = ++asked;
+  answered = false;
   timing.first = timing.full = null;
   worker.postMessage({id: asked, settings: {...state.settings, end: state.end, acts: state.acts}});
-  $("speed").textContent = "Calculating.";
+  // What stands there is of the wheel before until the answer comes.
+  document.body.dataset.stale = "";
+  $("said").setAttribute("aria-busy", "true");
+  $("speed").textContent = `Calculating${what ? ": " + what : ""}.${state.answer ? " What is shown dimmed is the wheel before." : ""}`;
 }
 
 /// kind: "part" of the quick answer, where the whole takes longer; "quick": all studs alike; "full".
@@ -164,16 +175,24 @@ function take(answer, kind) {
   // An act may have had to wait: the clock then stands where it was done.
   if (kind !== "part") state.end = Math.max(state.end, answer.time.at(-1));
   const last = answer.time.length - 1;
-  const goOn = state.following && answer.time.at(-1) > past * 1.0001 && past > 0 && kind === "quick" && timing.first === null;
+  const goOn = state.following && answer.time.at(-1) > past * 1.0001 && past > 0 && kind === "quick" && !answered;
   if (state.following) state.at = last;
   else state.at = indexAt(from);
+  delete document.body.dataset.stale;
   if (goOn && !matchMedia("(prefers-reduced-motion: reduce)").matches) play(indexAt(past), last);
   else if (!running) render();
-  if (timing.first === null) timing.first = performance.now() - sent;
-  if (full) timing.full = performance.now() - sent;
-  if (kind === "part") return;
-  say(full);
-  lessonAnswer(full);
+  if (kind !== "part") {
+    say(full);
+    lessonAnswer(full);
+  }
+  // Told when it is drawn. The class is not bothered with it.
+  const of = asked, first = !answered;
+  answered = true;
+  requestAnimationFrame(() => setTimeout(() => {
+    if (of !== asked) return;
+    if (first) timing.first = performance.now() - sent;
+    if (full) timing.full = performance.now() - sent;
+  }));
 }
 
 const indexAt = (time) => {
@@ -213,28 +232,58 @@ function weakest(a, i) {
   return {stud, clamp: stud < 0 ? 0 : a.cold[i][stud], first: stud < 0 ? 0 : a.cold[0][stud]};
 }
 
+/// The clamp that each stud needs whose nut is on: the missing ones leave their share to the others.
+function requiredAt(a, i) {
+  const on = a.studs - nutsOff(a, i).filter(Boolean).length;
+  return on > 0 ? a.required_with[on - 1] : a.required_with[0];
+}
+
+const kCount = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"];
+
+/// What must be said before anything else: nuts that are missing, and nuts that have run off.
+function alarms(a, i) {
+  const all = [], gone = nutsOff(a, i).filter(Boolean).length, on = a.studs - gone;
+  if (gone === a.studs) all.push("No nut is on: nothing holds this wheel.");
+  else if (gone > 0) all.push(`${gone === 1 ? "A nut is" : `${gone} nuts are`} missing: ${kCount[on]} stud${on === 1 ? "" : "s"} must carry what ten should, and each needs ${text(requiredAt(a, i), "force")} instead of ${text(a.required_clamp, "force")}. `
+    + "Never drive like that. What this page leaves out makes it worse: the disc bends over the gap, so that the studs beside it carry more than their part and tire first. "
+    + "That these two read more clamp is no gain: the disc under their nuts is no longer pulled down from beside them.");
+  const free = new Set(a.events.filter((e) => e.kind === "nut free" && e.time <= a.time[i] + 1e-3).map((e) => e.stud)).size;
+  const run = a.cold[i].filter((v, k) => v < 0.01 * a.cold[0][k] && !nutsOff(a, i)[k]).length;
+  if (free > 0 && run > 0) all.push(`${run === a.studs ? "All nuts have" : run === 1 ? "A nut has" : `${run} nuts have`} run off: the wheel slid on the hub and turned them back until nothing held. A wheel like that comes off.`);
+  return all;
+}
+
+/// The stud's record right after the last turn of the wrench, tightening included: [record].
+function lastWrench(a) {
+  const e = a.events.filter((x) => x.kind === "retorque").at(-1);
+  if (!e) return 0;
+  // The record before the act and the one after it stand at the same instant.
+  return Math.max(0, a.time.findLastIndex((t) => t <= e.time + 1e-3));
+}
+
 function say(full) {
-  const a = state.answer, w = weakest(a, a.time.length - 1);
-  const below = w.clamp < a.required_clamp;
-  let words = `${changed ? changed + ". " : ""}After ${timeText(a.time.at(-1))} the weakest stud, ${w.stud + 1}, has ${text(w.clamp, "force")} left of ${text(w.first, "force")} (${percent(w.clamp / w.first)})`;
-  words += below ? `: below the required ${text(a.required_clamp, "force")}.` : `; ${text(a.required_clamp, "force")} are required.`;
-  if (before !== null && before > 0 && Math.abs(w.clamp - before) > 50) words += ` That is ${text(Math.abs(w.clamp - before), "force")} ${w.clamp < before ? "less" : "more"} than before.`;
+  const a = state.answer, end = a.time.length - 1, w = weakest(a, end), need = requiredAt(a, end), off = nutsOff(a, end);
+  const below = w.clamp < need;
+  let words = `${changed ? changed + ". " : ""}${alarms(a, end).length ? alarms(a, end).map((x) => x.split(/[.:]/)[0] + ". ").join("") : ""}`;
+  words += `After ${timeText(a.time[end])} the weakest ${off.some(Boolean) ? "of the studs with a nut" : "stud"}, ${w.stud + 1}, has ${text(w.clamp, "force")} left of ${text(w.first, "force")} (${percent(w.clamp / w.first)})`;
+  words += below ? `: below the required ${text(need, "force")}.` : `; ${text(need, "force")} are required.`;
+  if (since && before !== null && before > 0 && Math.abs(w.clamp - before) > 50) words += ` That is ${text(Math.abs(w.clamp - before), "force")} ${w.clamp < before ? "less" : "more"} than ${since}.`;
+  const wrench = a.events.filter((e) => e.kind === "retorque").at(-1), at = lastWrench(a);
+  if (wrench && a.cold[at][w.stud] > 1.005 * a.cold[0][w.stud] && a.temperature[at][a.nodes.indexOf("hub")] > 308) {
+    words += ` The wrench came to a warm wheel (hub ${text(a.temperature[at][a.nodes.indexOf("hub")], "temperature")}) and left stud ${w.stud + 1} with ${text(a.clamp[at][w.stud], "force")}; cold that is ${text(a.cold[at][w.stud], "force")}, more than at first.`;
+  }
   const gone = a.events.filter((e) => e.kind === "nut removed");
   if (gone.length && state.acts.at(-1)?.kind === "remove_nut") {
     const e = gone.at(-1), i = a.time.findIndex((t) => t >= e.time - 1e-3), k = e.stud - 1, n = a.studs;
     const rise = [(k + n - 1) % n, (k + 1) % n].map((s) => a.cold[Math.min(i + 1, a.time.length - 1)][s] - a.cold[Math.max(0, i - (a.cold[i][k] === 0 ? 1 : 0))][s]);
-    if (full) words += ` Its neighbours ${(k + n - 1) % n + 1} and ${(k + 1) % n + 1} took over ${text(rise[0], "force")} and ${text(rise[1], "force")}.`;
+    if (full) words += ` Its neighbours ${(k + n - 1) % n + 1} and ${(k + 1) % n + 1} read ${text(rise[0], "force")} and ${text(rise[1], "force")} more, since the disc is no longer pulled down between them; but each stud now needs ${text(need - a.required_clamp, "force")} more.`;
   }
-  const wrench = a.events.filter((e) => e.kind === "retorque").at(-1);
   if (wrench && state.acts.at(-1)?.kind === "retorque" && wrench.time >= state.acts.at(-1).time - 1) {
     words += ` The wrench: ${wrench.text}${/^0 of/.test(wrench.text) ? ": friction of rest held them against the same torque, too little was lost" : ""}.`;
   }
-  if (a.events.some((e) => e.kind === "nut free")) words += " Nuts have run off.";
-  if (full) $("said").textContent = words;
-  else $("said").setAttribute("data-quick", words);
-  const ms = (v) => `${Math.round(v)} ms`;
-  $("speed").textContent = full ? `First answer (all studs alike) after ${ms(timing.first)}, all ten studs with their neighbours after ${ms(timing.full)}.`
-    : `First answer, all studs alike, after ${ms(timing.first)}. ${a.events.some((e) => e.kind === "nut free") ? "Nuts turn: ten studs with their neighbours take some seconds." : "Ten studs with their neighbours follow."}`;
+  $("said").textContent = words + (full ? "" : " (First answer, all studs alike.)");
+  if (full) $("said").removeAttribute("aria-busy");
+  $("speed").textContent = full ? "" : a.events.some((e) => e.kind === "nut free") ? "Nuts turn: ten studs with their neighbours take a little longer." : "Calculating the ten studs with their neighbours.";
 }
 
 const kMechanisms = {
@@ -253,51 +302,65 @@ function sectionModel(a, i) {
   if (s.spacer > 0) parts.push(part("ring", s.spacer * 1e3, 25, 50, "outer disc"));
   const films = a.layers.map((name, l) => ({part: /outer disc (head|nut)_side/.test(name) ? "outer disc" : "inner disc", side: /head_side$/.test(name) ? "head_side" : "nut_side",
     first: s.paint_thickness * 1e6, now: a.films[i] ? a.films[i][k * layers + l] * 1e6 : 0}));
-  const force = a.clamp[i][k], first = a.clamp[0][k];
+  const force = a.clamp[i][k], first = a.clamp[0][k], hidden = predicting();
   const lost = a.mechanisms.reduce((sum, m, j) => sum + (m === "nut_rotation" ? 0 : a.loss[j][i][k]), 0);
   return {parts, films, washers: s.spring_washers, sleeve: s.sleeve, sleeveLength: Math.min(2 * s.disc_thickness * 1e3, 24) + (s.spacer > 0 ? s.spacer * 1e3 : 0), off: nutsOff(a, i)[k], share: first > 0 ? force / first : 0,
-    stretch: force * a.stud_resilience * 1e6, firstStretch: first * a.stud_resilience * 1e6, stretchText: text(force * a.stud_resilience, "film"),
+    stretch: hidden ? 0 : force * a.stud_resilience * 1e6, firstStretch: hidden ? 0 : first * a.stud_resilience * 1e6, stretchText: hidden ? "predict it first" : text(force * a.stud_resilience, "film"),
     lost: lost * 1e6, lostText: text(lost, "film"), gripText: `grip length ${text(a.grip_length, "length")}`,
-    label: `Stud ${k + 1} in section: stretched by ${text(force * a.stud_resilience, "film")}, ${text(lost, "film")} of thickness lost`};
+    label: `Stud ${k + 1} in section: ${hidden ? "" : `stretched by ${text(force * a.stud_resilience, "film")}, `}${text(lost, "film")} of thickness lost`};
 }
 
 /// What the charts mark: acts of people each time, of everything else the first.
 const shownEvents = (a) => a.events.filter((e, i) => ["retorque", "nut removed"].includes(e.kind) || a.events.findIndex((o) => o.kind === e.kind) === i).slice(0, 12);
+const kEvents = {
+  "below required clamp": "below the required clamp", gap: "gap: the joint opens a little in each turn of the wheel", open: "open: no clamp is left",
+  "nut free": "run off: the nut has turned until nothing holds it", "stud fatigue": "stud fatigue: bent in each turn by more than it bears for good",
+  "stud yield": "stud yield: stretched for good", "nut removed": "nut taken off", retorque: "retorque", "hot day": "a hot day", "outside calibration": "hotter than the values are known for"
+};
+const letter = (n) => String.fromCharCode(65 + n);
+
+/// What an event is, and which studs it befell.
 const eventName = (a, e) => {
-  const alike = new Set(a.events.filter((o) => o.kind === e.kind && Math.abs(o.time - e.time) < 60).map((o) => o.stud)).size;
-  return `${e.kind}${e.stud > 0 ? (alike > 1 ? `, ${alike} studs` : `, stud ${e.stud}`) : ""}`;
+  const name = kEvents[e.kind] || e.kind;
+  if (e.stud < 1) return name;
+  const alike = e.kind === "below required clamp" ? a.cold[Math.max(indexAt(e.time), a.time.findIndex((t) => t >= e.time))].filter((v) => v < a.required_clamp).length
+    : new Set(a.events.filter((o) => o.kind === e.kind && Math.abs(o.time - e.time) < 60).map((o) => o.stud)).size;
+  return `${name} (${alike >= a.studs ? `all ${kCount[a.studs]} studs` : alike > 1 ? `${kCount[alike]} studs` : `stud ${e.stud}`})`;
 };
 
-function chartWidth(id) { return Math.max(260, Math.floor($(id).clientWidth)); }
+/// Pictures are drawn for the usual text, and as much larger as the text is.
+const zoom = () => document.documentElement.dataset.size === "large" ? 22 / 16 : 1;
+function chartWidth(id) { return Math.max(240, Math.floor($(id).clientWidth / zoom())); }
+const zoomed = (svg) => svg.replace(/ width="([\d.]+)" height="([\d.]+)"/, (_, w, h) => ` width="${Math.round(w * zoom())}" height="${Math.round(h * zoom())}"`);
 
 function render() {
   const a = state.answer;
   if (!a) return;
   state.at = Math.min(state.at, a.time.length - 1);
-  const i = state.at, k = state.stud, off = nutsOff(a, i), full = Math.max(...a.cold[0]);
+  const i = state.at, k = state.stud, off = nutsOff(a, i), need = requiredAt(a, i), full = Math.max(...a.cold[0]);
   const focused = document.activeElement?.closest?.(".stud")?.dataset.stud;
-  const describe = (s) => off[s] ? "its nut is off" : `${text(a.cold[i][s], "force")} cold clamp, ${percent(a.cold[i][s] / a.cold[0][s])} of the first${a.cold[i][s] < a.required_clamp ? ", below the required clamp" : ""}`;
-  $("wheel").innerHTML = drawWheel(a.cold[i], full, a.required_clamp, off, k, (v) => bare(v, "force"), describe);
+  const describe = (s) => off[s] ? "its nut is off" : `${text(a.cold[i][s], "force")} cold clamp, ${percent(a.cold[i][s] / a.cold[0][s])} of the first${a.cold[i][s] < need ? ", below the required clamp" : ""}`;
+  $("wheel").innerHTML = drawWheel(a.cold[i], full, need, off, k, (v) => bare(v, "force"), describe);
   if (focused !== undefined) $("wheel").querySelector(`[data-stud="${focused}"]`).focus();
-  $("section").innerHTML = drawSection(sectionModel(a, i), chartWidth("section"));
+  $("section").innerHTML = zoomed(drawSection(sectionModel(a, i), chartWidth("section")));
   $("section-note").textContent = `Paint is drawn 40 times as thick as it is, its dashed outline is what was put on. Marks on the stud stand further apart where it is stretched. The warmer a part, the redder. ${state.settings.sleeve ? "Green: the sleeve that fills the hole. " : ""}Not to scale.`;
   for (const e of document.querySelectorAll(".which")) e.textContent = k + 1;
   for (const e of document.querySelectorAll(".force-unit")) e.textContent = unit("force")[0];
   $("remove-stud").textContent = k + 1;
   $("remove").disabled = nutsOff(a, a.time.length - 1)[k];
 
-  const events = shownEvents(a), scale = unit("force")[1];
-  const highest = Math.max(full, ...(state.which === "clamp" ? a.clamp.map((row) => Math.max(...row)) : a.cold.map((row) => Math.max(...row))), 1.05 * a.required_clamp);
-  $("clamp-chart").innerHTML = lineChart({width: chartWidth("clamp-chart"), time: a.time, values: a[state.which].map((row) => row.map((v) => v * scale)), lines: a.studs,
-    end: Math.max(state.end, a.time.at(-1)), top: highest * 1.08 * scale, unit: unit("force")[0], required: a.required_clamp * scale, requiredText: text(a.required_clamp, "force"), events, at: i, chosen: k});
+  const events = shownEvents(a), scale = unit("force")[1], needs = a.time.map((_, n) => requiredAt(a, n));
+  const highest = Math.max(full, ...(state.which === "clamp" ? a.clamp.map((row) => Math.max(...row)) : a.cold.map((row) => Math.max(...row))), 1.05 * Math.max(...needs));
+  $("clamp-chart").innerHTML = zoomed(lineChart({width: chartWidth("clamp-chart"), time: a.time, values: a[state.which].map((row) => row.map((v) => v * scale)), lines: a.studs,
+    end: Math.max(state.end, a.time.at(-1)), top: highest * 1.08 * scale, unit: unit("force")[0], required: needs.map((v) => v * scale), requiredText: text(a.required_clamp, "force"), events, at: i, chosen: k}));
   $("clamp-read").textContent = `At ${timeText(a.time[i])}: ` + a[state.which][i].map((v, s) => `${s + 1}: ${bare(v, "force")}`).join(", ") + ` ${unit("force")[0]}`;
   $("clamp-legend").innerHTML = a.cold[0].map((_, s) => `<li><span class="swatch" style="background:var(--series-${s + 1})"></span>${s + 1}</li>`).join("")
-    + events.map((e, n) => `<li><strong>${n + 1}</strong> ${esc(eventName(a, e))}, ${timeText(e.time)}</li>`).join("");
+    + events.map((e, n) => `<li><strong>${letter(n)}</strong> ${esc(eventName(a, e))}, ${state.full ? "" : "about "}${timeText(e.time)}</li>`).join("");
 
   const layers = a.mechanisms.map((m, j) => ({name: m, colour: `var(--series-${(kMechanisms[m] || [m, "", 10])[2]})`, values: a.cost[j].map((row) => row[k] * scale), j}))
     .filter((l) => Math.max(...l.values) > 0.002 * full * scale);
   const taken = a.time.map((_, n) => layers.reduce((sum, l) => sum + Math.max(0, l.values[n]), 0));
-  $("budget-chart").innerHTML = stackChart({width: chartWidth("budget-chart"), time: a.time, layers, end: Math.max(state.end, a.time.at(-1)), top: Math.max(0.02 * full * scale, ...taken) * 1.1, unit: `${unit("force")[0]} taken`, events, at: i});
+  $("budget-chart").innerHTML = zoomed(stackChart({width: chartWidth("budget-chart"), time: a.time, layers, end: Math.max(state.end, a.time.at(-1)), top: Math.max(0.02 * full * scale, ...taken) * 1.1, unit: `${unit("force")[0]} taken`, events, at: i}));
   const first = a.cold[0][k];
   const row = (name, um, force, extra = "") => `<tr${extra}><td>${name}</td><td>${um === null ? "" : bare(um, "film", system === "si" ? 1 : 2)}</td><td>${bare(force, "force")}</td><td>${percent(first > 0 ? force / first : 0)}</td></tr>`;
   let others = 0;
@@ -309,11 +372,15 @@ function render() {
 
   const w = weakest(a, i), margins = a.slip_margin.slice(0, i + 1).filter((m) => m !== null), margin = margins.length ? Math.min(...margins) : null;
   const key = (name, value, bad) => `<div><dt>${name}</dt><dd${bad ? ' class="bad"' : ""}>${value}</dd></div>`;
-  $("state").innerHTML = key("since tightening", timeText(a.time[i])) + key("driven", text(a.distance[i], "distance")) + key(`weakest stud (${w.stud + 1}), cold`, text(w.clamp, "force"), w.clamp < a.required_clamp)
-    + key("required clamp", text(a.required_clamp, "force")) + key("worst slip margin so far (above 1 it holds)", margin === null ? "–" : margin.toFixed(2), margin !== null && margin < 1)
+  $("state").innerHTML = key("since tightening", timeText(a.time[i])) + key("driven", text(a.distance[i], "distance")) + key(`weakest stud (${w.stud + 1}), cold`, text(w.clamp, "force"), w.clamp < need)
+    + key(off.some(Boolean) ? `required clamp, ${kCount[a.studs - off.filter(Boolean).length]} nuts on` : "required clamp", text(need, "force"), off.some(Boolean)) + key("worst slip margin so far (above 1 it holds)", margin === null ? "–" : margin.toFixed(2), margin !== null && margin < 1)
     + a.nodes.map((n, m) => key(`${n} now`, text(a.temperature[i][m], "temperature"))).join("")
-    + ["drum", "outer disc"].map((n) => key(`hottest ${n} so far`, text(Math.max(...a.temperature.slice(0, i + 1).map((row) => row[a.nodes.indexOf(n)])), "temperature"))).join("");
-  $("warnings").innerHTML = a.warnings.map((x) => `<li>${esc(x)}</li>`).join("");
+    + ["drum", "outer disc"].map((n) => key(`hottest ${n} in what is recorded`, text(Math.max(...a.temperature.slice(0, i + 1).map((row) => row[a.nodes.indexOf(n)])), "temperature"))).join("")
+    + (a.softening > 0 ? key("the paint softens about", text(a.softening, "temperature")) : "");
+  const urgent = alarms(a, i);
+  $("alarms").innerHTML = urgent.map((x) => `<p class="alarm">${esc(x)}</p>`).join("");
+  $("warnings").innerHTML = [...urgent, ...a.warnings].map((x) => `<li>${esc(x)}</li>`).join("");
+  for (const e of document.querySelectorAll("[data-why]")) e.textContent = why(a);
   $("moment").max = a.time.length - 1;
   $("moment").value = i;
   $("moment").setAttribute("aria-valuetext", timeText(a.time[i]));
@@ -321,6 +388,14 @@ function render() {
   $("now").textContent = `Now: ${timeText(a.time.at(-1))}, ${text(a.distance.at(-1), "distance")}`;
   $("did").innerHTML = state.acts.map((act) => `<li>${act.kind === "retorque" ? "All nuts retorqued" : `Nut of stud ${act.stud} taken off`}, asked for at ${timeText(act.time)}</li>`).join("");
   $("undo").disabled = state.acts.length === 0;
+}
+
+/// Why the required clamp is what it is.
+function why(a) {
+  const hardest = a.cases.reduce((x, y) => Math.max(y.for_slip, y.for_gap) > Math.max(x.for_slip, x.for_gap) ? y : x);
+  return `it is the clamp for a ${hardest.name} of the full vehicle, dynamic factor included, with ${percent(a.required_margin - 1).replace(".0", "")} in hand, and a common day is milder. `
+    + "Nobody knows the friction of the faces; one torque scatters the clamp by often ±25 % (common practice, no source), so that some stud has much less than the wrench promised; "
+    + "and with little clamp a joint gapes in each turn and its studs tire.";
 }
 
 // ---- acts ----
@@ -335,7 +410,7 @@ for (const button of document.querySelectorAll("[data-on]")) {
   });
 }
 $("restart").addEventListener("click", () => { state.end = kDay; state.acts = []; state.following = true; ask("Tightened anew, first day"); });
-$("retorque").addEventListener("click", () => { state.acts.push({kind: "retorque", time: state.end}); state.following = true; ask("Retorqued at the next halt"); });
+$("retorque").addEventListener("click", () => { state.acts.push({kind: "retorque", time: state.end}); state.following = true; ask("Retorqued at the next halt", "before the wrench came"); });
 $("remove").addEventListener("click", () => { state.acts.push({kind: "remove_nut", time: state.end, stud: state.stud + 1}); state.following = true; ask(`Nut of stud ${state.stud + 1} taken off`); });
 $("undo").addEventListener("click", () => { state.acts.pop(); ask("Undone"); });
 
@@ -362,7 +437,7 @@ for (const id of ["clamp-chart", "budget-chart"]) {
   const point = (e) => {
     if (!state.answer) return;
     const box = $(id).getBoundingClientRect(), width = chartWidth(id);
-    const t = (e.clientX - box.left - kPad.left) / (width - kPad.left - kPad.right) * Math.max(state.end, state.answer.time.at(-1));
+    const t = ((e.clientX - box.left) / zoom() - kPad.left) / (width - kPad.left - kPad.right) * Math.max(state.end, state.answer.time.at(-1));
     const all = state.answer.time;
     let best = 0;
     all.forEach((v, i) => { if (Math.abs(v - t) < Math.abs(all[best] - t)) best = i; });
@@ -386,7 +461,7 @@ for (const input of document.querySelectorAll("input[name=units], input[name=siz
     if (input.name === "clamp") state.which = input.value;
     showControls();
     render();
-    if (input.name === "units") showTries();
+    if (input.name === "units") showLesson();
   });
 }
 let resizing = 0;
@@ -394,56 +469,98 @@ addEventListener("resize", () => { cancelAnimationFrame(resizing); resizing = re
 
 // ---- lessons ----
 
-const lesson = {at: 0, chosen: null, committed: false, shown: false, tries: [], trying: null};
+/// What became of each lesson; a lesson left is found again as it was.
+const fresh = () => ({chosen: null, committed: false, shown: false, tries: [], trying: null, asked: 0});
+const lessons = kLessons.map(fresh);
+let at = 0, lesson = lessons[0]; // free play: at is kLessons.length, lesson null
+
+/// A prediction is to be made of what the section would give away.
+const predicting = () => Boolean(lesson && kLessons[at].hides && !lesson.committed);
 
 function openLesson(n) {
-  Object.assign(lesson, {at: n, chosen: null, committed: false, shown: false, tries: [], trying: null});
-  document.querySelector(".lesson-tabs").innerHTML = kLessons.map((l, i) => `<button type="button" data-lesson="${i}" aria-pressed="${i === n}">${i + 1} ${l.name}</button>`).join("")
+  at = n;
+  lesson = lessons[n] || null;
+  document.querySelector(".lesson-tabs").innerHTML = kLessons.map((l, i) => `<button type="button" data-lesson="${i}" aria-pressed="${i === n}" aria-label="Lesson ${i + 1}: ${l.name}" title="${l.name}">${i + 1}${i === n ? ` ${l.name}` : ""}</button>`).join("")
     + `<button type="button" data-lesson="${kLessons.length}" aria-pressed="${n === kLessons.length}">Free play</button>`;
   showLesson();
+  document.querySelector(".side").scrollTop = 0;
+  // Its own wheel, just tightened: what another lesson left would answer the wrong question.
+  if (lesson) { lesson.trying = null; setWheel({...kLessons[n].tries[0], end: 60 / kDay, acts: []}); ask(`Lesson ${n + 1}: its wheel, just tightened`); }
+  else { setWheel({set: {}, end: 1}); ask("Free play: the usual wheel, first day"); }
+}
+
+/// Puts in place what a lesson's button says.
+function setWheel(t) {
+  state.settings = {...kStart, ...t.set};
+  state.end = t.end * kDay;
+  state.acts = (t.acts || []).map((act) => ({...act, time: act.time * kDay}));
+  state.following = true;
+  running = 0;
+  showControls();
 }
 
 function showLesson() {
-  const l = kLessons[lesson.at];
+  const l = kLessons[at];
   if (!l) {
     $("lesson").innerHTML = `<p class="question" id="lesson-title">Free play: set up any wheel and drive it.</p><p class="note">Things to ask it: how thin must paint be before it does not matter? What does a nut that is left off do to its neighbours? How late may the retorque be?</p>`;
     return;
   }
-  const option = (o, i) => `<label class="${lesson.shown ? (i === l.right ? "right" : i === lesson.chosen ? "wrong" : "") : ""}"><input type="radio" name="guess" value="${i}"${i === lesson.chosen ? ' checked="checked"' : ""}${lesson.committed ? ' disabled="disabled"' : ""}/><span>${o}</span></label>`;
-  let html = `<p class="question" id="lesson-title">${lesson.at + 1}. ${l.question}</p><fieldset class="options"><legend class="note">Your prediction</legend>${l.options.map(option).join("")}</fieldset>`;
+  const option = (o, i) => `<label class="${lesson.shown ? (i === l.right ? "right" : i === lesson.chosen ? "wrong" : "") : ""}"><input type="radio" name="guess" value="${i}"${i === lesson.chosen ? ' checked="checked"' : ""}${lesson.committed ? ' disabled="disabled"' : ""}/><span>${told(o)}</span></label>`;
+  let html = `<p class="question" id="lesson-title">${at + 1}. ${told(l.question)}</p>`;
+  if (!lesson.committed || lesson.shown) html += `<fieldset class="options"><legend class="note">Your prediction</legend>${l.options.map(option).join("")}</fieldset>`;
+  else html += `<p class="note">Your prediction: <strong>${told(l.options[lesson.chosen])}</strong></p>`;
   if (!lesson.committed) html += `<button type="button" class="main" id="commit"${lesson.chosen === null ? ' disabled="disabled"' : ""}>That is my prediction</button> <span class="note">Choose first; then the wheel answers.</span>`;
   else {
-    html += `<p class="note">Now try. Each button sets the whole wheel.</p><div class="buttons">${l.tries.map((t, i) => `<button type="button" data-try="${i}" aria-pressed="${lesson.trying === i}">${t.label}</button>`).join("")}</div>`
-      + `<div class="scroll" id="tries" tabindex="0" role="region" aria-label="What was tried"></div>`;
-    if (!lesson.shown) html += `<button type="button" class="main" id="reveal"${lesson.tries.length === 0 ? ' disabled="disabled"' : ""}>What does it show?</button>`;
-    else html += `<div class="shows" id="shows" tabindex="-1"><p class="verdict">${lesson.chosen === l.right ? "Your prediction holds." : `Not quite. It is: ${l.options[l.right]}.`}</p>${l.shows}${lesson.at + 1 < kLessons.length ? "" : "<p>That was the last lesson. Free play is next.</p>"}<p><button type="button" data-lesson="${lesson.at + 1}">${lesson.at + 1 < kLessons.length ? "Next lesson" : "Free play"}</button></p></div>`;
+    html += `<p class="note">Now try. Each button sets the whole wheel.</p><div class="buttons">${l.tries.map((t, i) => `<button type="button" data-try="${i}" aria-pressed="${lesson.trying === i}">${told(t.label)}</button>`).join("")}</div>`
+      + `<div id="outcome"></div><div id="tries"></div>`;
+    if (!lesson.shown) html += `<button type="button" class="main" id="reveal"${lesson.tries.some(Boolean) ? "" : ' disabled="disabled"'}>What does it show?</button>`;
+    else html += `<div class="shows" id="shows" tabindex="-1"><p class="verdict">${lesson.chosen === l.right ? "Your prediction holds." : `Not quite. It is: ${told(l.options[l.right])}.`}</p>${told(l.shows)}${at + 1 < kLessons.length ? "" : "<p>That was the last lesson. Free play is next.</p>"}<p><button type="button" data-lesson="${at + 1}">${at + 1 < kLessons.length ? "Next lesson" : "Free play"}</button> <button type="button" id="anew">This lesson anew</button></p></div>`;
   }
   $("lesson").innerHTML = html;
+  if (state.answer) for (const e of document.querySelectorAll("[data-why]")) e.textContent = why(state.answer);
   showTries();
 }
+
+/// Columns of the table of tries: [name, kind of quantity, value].
+const kColumns = {
+  lost: ["thickness lost", "film", (t) => t.lost], stretch: ["stretch at first", "film", (t) => t.stretch], margin: ["worst slip margin", "", (t) => t.margin === null ? "–" : t.margin.toFixed(2)],
+  share: ["share left", "", (t) => percent(t.left / t.first)], first: ["first clamp", "force", (t) => t.first], left: ["clamp left", "force", (t) => t.left],
+  after: ["after the wrench", "force", (t) => t.after], since: ["lost since the wrench", "force", (t) => t.after - t.left], disc: ["hottest outer disc", "temperature", (t) => t.disc]
+};
 
 function showTries() {
   const box = $("tries");
   if (!box) return;
-  const all = {lost: ["thickness lost", (t) => text(t.lost, "film")], stretch: ["stretch at first", (t) => text(t.stretch, "film")],
-    margin: ["worst slip margin", (t) => t.margin === null ? "–" : t.margin.toFixed(2)]};
-  const used = [["first clamp", (t) => text(t.first, "force")], ["clamp left, weakest", (t) => text(t.left, "force")], ["left", (t) => percent(t.left / t.first)], all[kLessons[lesson.at].column]];
-  box.innerHTML = lesson.tries.length ? `<table><thead><tr><th scope="col">tried</th>${used.map(([n]) => `<th scope="col">${n}</th>`).join("")}</tr></thead><tbody>`
-    + lesson.tries.map((t) => `<tr><td>${t.label}${t.full ? "" : " (calculating)"}</td>${used.map(([, f]) => `<td>${f(t)}</td>`).join("")}</tr>`).join("") + "</tbody></table>" : "";
+  const rows = lesson.tries.map((t, i) => ({t, i})).filter(({t}) => t), used = kLessons[at].columns.map((c) => kColumns[c]);
+  // The name of a try has a line of its own: beside three numbers there is no room for it on a phone or for the back row.
+  box.innerHTML = rows.length ? `<table><caption class="note">The weakest stud; its cold clamp.</caption><thead><tr>${used.map(([n, kind]) => `<th scope="col">${n}${kind ? `, ${unit(kind)[0]}` : ""}</th>`).join("")}</tr></thead>`
+    + rows.map(({t, i}) => `<tbody${i === lesson.trying ? ' class="trying"' : ""}><tr class="tried"><th scope="rowgroup" colspan="${used.length}">${told(kLessons[at].tries[i].label)}${t.full ? "" : i === lesson.trying ? " (calculating)" : " (first answer, all studs alike)"}</th></tr><tr class="found">${used.map(([, kind, f]) => `<td>${kind ? bare(f(t), kind) : f(t)}</td>`).join("")}</tr></tbody>`).join("") + "</table>" : "";
+  const t = lesson.trying === null ? null : lesson.tries[lesson.trying];
+  $("outcome").innerHTML = t ? `<div class="mini" aria-hidden="true">${t.wheel()}</div><div>${t.alarm ? `<p class="bad">${esc(t.alarm)}</p>` : ""}<p>${timeText(t.time)}: <strong>${text(t.left, "force")}</strong> of ${text(t.first, "force")} left</p><div class="bar" aria-hidden="true"><span class="${t.left < t.need ? "low" : ""}" style="width:${(100 * Math.max(0, Math.min(1, t.left / Math.max(t.first, t.need)))).toFixed(1)}%"></span><i style="left:${(100 * t.need / Math.max(t.first, t.need)).toFixed(1)}%"></i></div><p class="note">line: required ${text(t.need, "force")}</p></div>` : "";
+}
+
+/// Scrolls an element of the lesson into sight, and nothing else: beside the wheel the lesson is a scroller of its own.
+function bringIn(element) {
+  const side = document.querySelector(".side"), box = element.getBoundingClientRect();
+  if (getComputedStyle(side).overflowY !== "auto") { element.scrollIntoView({block: "nearest"}); return; }
+  const top = side.getBoundingClientRect().top, bottom = Math.min(side.getBoundingClientRect().bottom, document.querySelector(".caution").getBoundingClientRect().top - 8);
+  if (box.bottom > bottom) side.scrollTop += box.bottom - bottom;
+  else if (box.top < top) side.scrollTop -= top - box.top;
 }
 
 /// The answer to what a lesson's button asked becomes a row of its table.
 function lessonAnswer(full) {
-  const l = kLessons[lesson.at];
-  if (!l || lesson.trying === null || lesson.asked !== asked) return;
-  const a = state.answer, w = weakest(a, a.time.length - 1), label = l.tries[lesson.trying].label, last = a.time.length - 1;
-  const margins = a.slip_margin.filter((m) => m !== null);
-  const found = {label, full, first: w.first, left: w.clamp, stretch: a.clamp[0][w.stud] * a.stud_resilience, margin: margins.length ? Math.min(...margins) : null,
-    lost: a.mechanisms.reduce((sum, m, j) => sum + (m === "nut_rotation" ? 0 : a.loss[j][last][w.stud]), 0)};
-  const at = lesson.tries.findIndex((t) => t.label === label);
-  if (at < 0) lesson.tries.push(found); else lesson.tries[at] = found;
+  if (!lesson || lesson.trying === null || lesson.asked !== asked) return;
+  const a = state.answer, last = a.time.length - 1, w = weakest(a, last), off = nutsOff(a, last), need = requiredAt(a, last);
+  const margins = a.slip_margin.filter((m) => m !== null), top = Math.max(...a.cold[0]);
+  lesson.tries[lesson.trying] = {full, first: w.first, left: w.clamp, need, time: a.time[last], stretch: a.clamp[0][w.stud] * a.stud_resilience, margin: margins.length ? Math.min(...margins) : null,
+    lost: a.mechanisms.reduce((sum, m, j) => sum + (m === "nut_rotation" ? 0 : a.loss[j][last][w.stud]), 0), after: a.cold[lastWrench(a)][w.stud],
+    disc: Math.max(...a.temperature.map((row) => row[a.nodes.indexOf("outer disc")])), alarm: alarms(a, last).map((x) => x.split(/[.:]/)[0] + ".").join(" "),
+    wheel: () => drawMini(a.cold[last], top, need, off)};
   showTries();
-  if ($("reveal")) $("reveal").disabled = lesson.shown;
+  // On a phone and for the back row the wheel itself is out of sight.
+  bringIn($("outcome"));
+  if ($("reveal")) $("reveal").disabled = false;
 }
 
 document.querySelector(".lesson").addEventListener("change", (e) => {
@@ -456,31 +573,33 @@ document.querySelector(".lesson").addEventListener("click", (e) => {
   if (!button) return;
   if (button.dataset.lesson !== undefined) {
     openLesson(Number(button.dataset.lesson));
-    document.querySelector(`.lesson-tabs [data-lesson="${lesson.at}"]`).focus();
+    document.querySelector(`.lesson-tabs [data-lesson="${at}"]`).focus();
+  } else if (button.id === "anew") {
+    lessons[at] = fresh();
+    openLesson(at);
+    document.querySelector(`.lesson-tabs [data-lesson="${at}"]`).focus();
   } else if (button.id === "commit") {
     lesson.committed = true;
     showLesson();
+    if (state.answer) render();
     document.querySelector("[data-try]").focus();
   } else if (button.id === "reveal") {
     lesson.shown = true;
     showLesson();
-    $("shows").focus();
+    $("shows").focus({preventScroll: true});
+    bringIn($("shows").querySelector(".verdict"));
   } else if (button.dataset.try !== undefined) {
-    const t = kLessons[lesson.at].tries[Number(button.dataset.try)];
+    const t = kLessons[at].tries[Number(button.dataset.try)], again = lesson.trying !== null;
     lesson.trying = Number(button.dataset.try);
-    state.settings = {...kStart, ...t.set};
-    state.end = t.end * kDay;
-    state.acts = (t.acts || []).map((act) => ({...act, time: act.time * kDay}));
-    state.following = true;
+    setWheel(t);
     for (const b of document.querySelectorAll("[data-try]")) b.setAttribute("aria-pressed", String(b === button));
-    showControls();
-    ask(t.label);
+    showTries();
+    ask(told(t.label), again ? "in the try before" : "");
     lesson.asked = asked;
   }
 });
 
 buildControls();
 showControls();
-openLesson(0);
 startWorker();
-ask("");
+openLesson(0);

@@ -12,6 +12,7 @@
 #include "tests/support/tmp_dir.hpp"
 
 #include <doctest/doctest.h>
+#include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
 #include <algorithm>
@@ -229,6 +230,46 @@ TEST_CASE("lesson: three charts of one range, the readings, and what each teache
   CHECK(has(lesson_page(file, System::Si), "It ran 20.5 days below the required clamp before the wrench came."));
   CHECK(has(without_and_late({115e3, 110e3}), "Nothing to compare") == false);
   CHECK(has(without_and_late({100e3, 110e3}), "Nothing to compare"));
+}
+
+TEST_CASE("lesson: three questions whose answers unfold, by the plan's own numbers") {
+  PlanFile file;
+  file.plan = plan_example();
+  Plan& plan = file.plan;
+  plan.cases.at(1).lowest_clamp = 130e3;
+  plan.cases.at(2).lowest_clamp = 112.5e3;
+  const auto answers = [&] {
+    std::vector<std::string> all;
+    for (const MarkupElement& d : Markup(lesson_page(file, System::Si)).all("details")) {
+      if (d.text.find("?") != std::string::npos) {
+        all.push_back(d.text);
+      }
+    }
+    return all;
+  };
+  std::vector<std::string> told = answers();
+  REQUIRE(told.size() == 3);
+  CHECK(has(told[0], fmt::format("{:.1f}", plan.cases.at(0).end_clamp / 1e3)));
+  CHECK(has(told[0], fmt::format("{:.0f} %", 100 * plan.cases.at(0).end_clamp / plan.first_clamp)));
+  const PlanRetorque& r = plan.cases.at(1).retorques.front();
+  CHECK(has(told[1], fmt::format("won back {:.2f}", (r.clamp_after - r.clamp_before) / 1e3)));
+  CHECK(has(told[2], "So is later better?"));
+  CHECK(has(told[2], "No. Of the instants tried"));
+  CHECK(has(told[2], "130.0"));
+  CHECK(has(told[2], "112.5"));
+  CHECK_FALSE(has(told[2], "earliest is not the best"));
+  CHECK_FALSE(has(told[2], "before the wrench comes"));
+  // An earlier one that keeps less, and a late one that comes too late.
+  PlanCase early = plan.cases.at(1);
+  early.retorques.front().time /= 4;
+  early.lowest_clamp = 121.3e3;
+  plan.cases.insert(plan.cases.begin() + 1, early);
+  plan.cases.at(3).below_time = plan.cases.at(3).retorques.front().time / 2;
+  told = answers();
+  REQUIRE(told.size() == 3);
+  CHECK(has(told[2], "earliest is not the best"));
+  CHECK(has(told[2], "121.3"));
+  CHECK(has(told[2], "before the wrench comes"));
 }
 
 TEST_CASE("page and lesson: the commands know a plan from a history and spare every input") {

@@ -366,6 +366,43 @@ TEST_CASE("classroom: the text of a result holds its arrays") {
   CHECK(flow);
 }
 
+TEST_CASE("classroom: fewer nuts share the load of all, and what each needs is made of its cases") {
+  ClassroomSettings s = quick();
+  s.end = 60;
+  const ClassroomResult r = run_classroom(s);
+  REQUIRE(r.required_with.size() == 10);
+  CHECK(r.required_with[9] == close(r.required_clamp, 0, 1e-12));
+  double most = 0;
+  for (const CaseClamp& c : r.cases) {
+    most = std::max(most, c.required());
+    // What must be held in all does not depend on how many hold it.
+    for (std::size_t n = 1; n <= 10; ++n) {
+      CHECK(r.required_with[n - 1] * static_cast<double>(n) >= c.for_slip * 10 * (1 - 1e-12));
+    }
+  }
+  CHECK(most == close(r.required_clamp, 0, 1e-12));
+  CHECK(r.required_with[8] == close(r.required_clamp * 10 / 9, 0, 1e-12));
+  CHECK(r.required_margin == close(1.2, 0, 1e-12));
+  CHECK(r.softening ==
+        close(65 + 273.15, 0, 1e-9)); // of the topcoat that never cross-links, models/catalogue/coatings.yaml
+  s.paint = ClassroomPaint::Bare;
+  CHECK(run_classroom(s).softening == 0);
+}
+
+TEST_CASE("classroom: records stand where they do however far the wheel drives") {
+  ClassroomSettings s = quick();
+  s.end = kDay;
+  std::vector<double> before = run_classroom(s).time;
+  for (const double end : {1.5 * kDay, 3 * kDay, 10 * kDay, 40 * kDay}) {
+    s.end = end;
+    const std::vector<double> now = run_classroom(s).time;
+    for (const double t : before) {
+      CHECK(std::any_of(now.begin(), now.end(), [&](double u) { return std::abs(u - t) < 1e-3; }));
+    }
+    before = now;
+  }
+}
+
 #if defined(__STDCPP_MATH_SPEC_FUNCS__)
 TEST_CASE("classroom: elliptic integrals for browsers are those of the standard library") {
   // libstdc++ computes them by Carlson's forms, which is independent of the mean used here.

@@ -224,7 +224,7 @@ std::string starts_markup(const FitResult& fit, Units units) {
   return table("Where each search began and ended", heads, rows, 2) +
          paragraph(
              "Searches that end at the same values from unlike starts make it likely that there are no better ones. "
-             "Cost: half the sum of the losses of the residuals, by the errors known when the search began.",
+             "Cost: half the sum of the losses of the residuals, by the errors of the result.",
              "note");
 }
 

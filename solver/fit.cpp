@@ -40,6 +40,9 @@ constexpr double kStronglyTied = 0.95; // correlation that is worth a word
 constexpr double kOutlier = 0.5;       // weight below which a robust loss holds a reading for an outlier
 constexpr int kSearch = 60;            // iterations
 constexpr int kAgain = 20;             // rounds of errors and values
+constexpr int kJudged = 3;             // rounds of judging the starts
+constexpr double kBetter = 1e-4;       // relative: what a cost has to be lower by to be that of a better answer
+constexpr double kSameEnd = 1e-3;      // of the box: ends this close are one
 constexpr std::size_t kCurve = 160;    // instants of a curve
 
 using Values = std::vector<double>;
@@ -417,6 +420,9 @@ public:
     if (!model_.stopped()) {
       settle_errors();
     }
+    if (!model_.stopped() && !unknown_.empty()) {
+      judge_starts();
+    }
     if (!model_.stopped()) {
       intervals();
     }
@@ -575,6 +581,76 @@ private:
       }
     }
     stand();
+  }
+
+  /// The ends of all starts by the errors found, so that they stand at the same stage as the values: those of the
+  /// search itself were by errors guessed. An end that turns out better takes the place of the best.
+  void judge_starts() {
+    model_.tell(0.9, "the ends of the starts by the errors found");
+    for (int round = 0; round < kJudged; ++round) {
+      std::vector<std::pair<Values, BoxMinimum>> known; // where a search went from, and where it led
+      BoxMinimum best;
+      best.point = point_;
+      best.converged = result_.starts[result_.best].outcome == "converged";
+      best.cost = 0;
+      for (std::size_t i = 0; i < n_; ++i) {
+        best.cost += loss_at(request_.loss, residual(i)).cost / 2;
+      }
+      std::size_t better = result_.best;
+      double least = best.cost * (1 - kBetter);
+      for (std::size_t s = 0; s < result_.starts.size(); ++s) {
+        FitStart& start = result_.starts[s];
+        if (std::isnan(start.cost)) {
+          continue;
+        }
+        BoxMinimum end = best;
+        if (s != result_.best) {
+          Values from;
+          for (std::size_t k = 0; k < p_; ++k) {
+            from.push_back(std::clamp(request_.parameters[k].scaled(start.to[k]), 0.0, 1.0));
+          }
+          const auto same = std::find_if(known.begin(), known.end(), [&](const std::pair<Values, BoxMinimum>& k) {
+            return apart(k.first, from) < kSameEnd;
+          });
+          if (same == known.end()) {
+            end = minimise(problem(Values(p_, 0), all()), from, kSearch);
+            if (model_.stopped()) {
+              return;
+            }
+            known.emplace_back(from, end);
+          } else {
+            end = same->second;
+          }
+        }
+        if (std::isnan(end.cost)) {
+          continue;
+        }
+        start.to = model_.values_at(end.point);
+        start.cost = end.cost;
+        start.outcome = end.converged ? "converged" : "not converged";
+        if (end.cost < least) {
+          least = end.cost;
+          better = s;
+          point_ = end.point;
+        }
+      }
+      if (better == result_.best) {
+        return;
+      }
+      result_.best = better;
+      settle_errors();
+      if (model_.stopped()) {
+        return;
+      }
+    }
+  }
+  /// The longest way between two points of the box along one of its edges.
+  [[nodiscard]] static double apart(const Values& a, const Values& b) {
+    double most = 0;
+    for (std::size_t k = 0; k < a.size(); ++k) {
+      most = std::max(most, std::abs(a[k] - b[k]));
+    }
+    return most;
   }
 
   void intervals() {
@@ -963,9 +1039,8 @@ private:
 
   /// Other ends of the search that are as good as the best and lie elsewhere.
   void other_minima(std::vector<std::string>& out) const {
-    // Costs are of the errors guessed at first, where these were not known: measured by the best itself.
     const double best = result_.starts[result_.best].cost;
-    const double near = unknown_.empty() ? 0.5 * scale_ * scale_ : best / static_cast<double>(result_.freedom);
+    const double near = 0.5 * scale_ * scale_;
     for (std::size_t s = 0; s < result_.starts.size(); ++s) {
       const FitStart& start = result_.starts[s];
       if (std::isnan(start.cost) || start.cost - best > near) {

@@ -116,7 +116,7 @@ struct FitCurve {
 /// Where one start of the search led.
 struct FitStart {
   std::vector<double> from, to; ///< [SI], one a parameter
-  double cost = kFitUnknown;    ///< half the sum of the losses of the standardised residuals at the end
+  double cost = kFitUnknown;    ///< half the sum of the losses of the residuals at the end, by the errors of the result
   std::string outcome;          ///< "converged", "no run", "not converged"
 };
 

@@ -85,7 +85,7 @@ struct FitReading {
 struct FitValue {
   double value = 0;                     ///< [SI]
   double low = 0, high = 0;             ///< 95 % interval, cut off at the bounds [SI]
-  double error = kFitUnknown;           ///< standard error, to first order [SI]
+  double error = kFitUnknown;           ///< standard error, to first order [SI]; not a number: undetermined
   double scaled_error = kFitUnknown;    ///< the same in the box, where it is what the interval is made of
   bool at_low = false, at_high = false; ///< the fit ended at this bound
   /// Where asked for: values at which all others were fitted again, and by how much the sum of squares is then above
@@ -93,6 +93,12 @@ struct FitValue {
   std::vector<double> profile_value, profile_rise;
   double profile_low = kFitUnknown, profile_high = kFitUnknown; ///< [SI]
 };
+
+/// Whether the 95 % interval that is shown spans the bounds, so that the readings do not determine the value.
+inline bool undetermined(const FitParameter& p, const FitValue& v) {
+  const bool profile = !std::isnan(v.profile_low);
+  return (profile ? v.profile_low : v.low) <= p.low && (profile ? v.profile_high : v.high) >= p.high;
+}
 
 /// How the model stands to a reading at the values found.
 struct FitResidual {

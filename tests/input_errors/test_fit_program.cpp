@@ -153,7 +153,9 @@ TEST_CASE("program: all faults of the readings are told at once, with their plac
                               "1,h,temperature,80,degC,,1,joint\n"
                               "1,h,thickness,80,um,,,disk\n"
                               "1,,clamp,180,kN,,,\n"
-                              "1,h,clamp,180,kN\n");
+                              "1,h,clamp,180,kN\n"
+                              "1,h,clamp,180,kN,1e-12,,\n"
+                              "1,h,clamp,180,kN,1e12,,\n");
   const CliResult said = clampfade_in(dir, fit);
   CHECK(said.exit == 2);
   CHECK_FALSE(std::filesystem::exists(dir / "coupon-fit.h5"));
@@ -163,7 +165,10 @@ TEST_CASE("program: all faults of the readings are told at once, with their plac
         "bad.csv:6: error [input.out_of_range] error", "bad.csv:7: error [input.out_of_range] stud: '3' is no stud",
         "1 to 2, or an empty cell", "bad.csv:8: error", "a temperature is of a node",
         "bad.csv:9: error [input.unknown_entry] part: 'disk' is no layer", "bad.csv:10: error",
-        "bad.csv:11: error [input.syntax]", "some readings of clamp have an error and some have none"}) {
+
+        "bad.csv:11: error [input.syntax]", "bad.csv:12: error [input.out_of_range] error: '1e-12'",
+        "bad.csv:13: error [input.out_of_range] error: '1e12'",
+        "some readings of clamp have an error and some have none"}) {
     CAPTURE(text);
     CAPTURE(said.err);
     CHECK(has(said.err, text));

@@ -62,6 +62,9 @@ void write_output(const std::string& path, std::string_view text, bool force, co
   }
   // A link stays and the file that it points to is replaced, in one step.
   const fs::path target = fs::is_symlink(path, ignored) ? fs::weakly_canonical(path, ignored) : fs::path(path);
+  if (const fs::path folder = target.parent_path(); !folder.empty() && !fs::exists(folder, ignored)) {
+    refuse(path, "there is no folder " + folder.string());
+  }
   fs::path part = target;
   part += ".part";
   std::string reason = written(part, text);

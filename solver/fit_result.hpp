@@ -100,6 +100,10 @@ inline bool undetermined(const FitParameter& p, const FitValue& v) {
   return (profile ? v.profile_low : v.low) <= p.low && (profile ? v.profile_high : v.high) >= p.high;
 }
 
+/// Whether the readings leave the value open: they do not determine it, or it stands at its bound, where they ask for
+/// more than it may be.
+inline bool not_fixed(const FitParameter& p, const FitValue& v) { return v.at_low || v.at_high || undetermined(p, v); }
+
 /// How the model stands to a reading at the values found.
 struct FitResidual {
   double model = kFitUnknown;        ///< [SI]

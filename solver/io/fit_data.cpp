@@ -210,7 +210,8 @@ FitData read_fit_data(const std::string& path, const RunNames& names) {
   Item file;
   file.kind = Item::Kind::Scalar;
   file.text = path;
-  if (const auto table = CsvTable::from_file(context, file, "--data")) {
+  if (const auto table =
+          CsvTable::from_file(context, file, "--data", joined({kColumns.begin(), kColumns.begin() + kNeeded}))) {
     RowReader reader(*table, names);
     if (reader.whole()) {
       table->each_row([&](const CsvRow& row) { reader.read(row, out.readings); });

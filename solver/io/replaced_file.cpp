@@ -135,6 +135,9 @@ void ReplacedFile::claim() {
   // Whoever ends a run takes the file away or gives it the history's name; then the lock is on what is gone.
   for (int tries = 0; tries < 10; ++tries) {
     Descriptor part(part_name_, O_WRONLY | O_CREAT);
+    if (!part.ok() && errno == ENOENT) {
+      throw FileError(Code::FileWrite, fmt::format("{}: cannot write: there is no folder {}", shown_, folder(target_)));
+    }
     if (!part.ok()) {
       throw_write_error(shown_, "cannot write", errno);
     }

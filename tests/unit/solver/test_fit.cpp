@@ -253,6 +253,22 @@ TEST_CASE("fit: a value that wants to leave its bounds is told, and its interval
   CHECK(says(result, "is at its upper bound"));
 }
 
+TEST_CASE("fit: a value that the readings leave open is told so once, and not sent beyond its bounds") {
+  FitExample example(coupon(), {std::string(kCold) + "=0.02..0.03"});
+  const std::vector<double> exact = example.clamps({0.2}, kTimes);
+  for (std::size_t i = 0; i < kTimes.size(); ++i) {
+    example.read(FitQuantity::Clamp, kTimes[i], exact[i], 1e6); // an error above all clamps
+  }
+  const FitResult result = fit(example.request);
+  CHECK(result.values[0].at_high);
+  CHECK(undetermined(example.request.parameters[0], result.values[0]));
+  CHECK(not_fixed(example.request.parameters[0], result.values[0]));
+  CHECK(std::isnan(result.values[0].error));
+  CHECK(says(result, "paint compaction cold is not determined: its interval spans its bounds."));
+  CHECK_FALSE(says(result, "Give it more room"));
+  CHECK_FALSE(says(result, "next to nothing"));
+}
+
 TEST_CASE("fit: values that no run can have are passed by") {
   // The film would give less when hot from 0.06 on: three of four starts are there, and the way to the truth begins
   // beside it.

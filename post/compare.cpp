@@ -1,5 +1,6 @@
 #include "post/compare.hpp"
 
+#include "post/alarms.hpp"
 #include "post/sentences.hpp"
 #include "post/table.hpp"
 
@@ -148,6 +149,15 @@ Comparison compare(const std::vector<History>& histories) {
   return c;
 }
 
+std::string reservation_sentence(const Comparison& c) {
+  std::string text = scatter_sentence("these runs");
+  for (const Compared& one : c.all) {
+    const std::string own = reservation_sentence(one.summary).substr(scatter_sentence("this run").size());
+    text += own.empty() ? "" : fmt::format(" {}:{}", one.letter, own);
+  }
+  return text;
+}
+
 std::vector<DecisionRow> decision_rows(const Comparison& c, System system) {
   std::vector<DecisionRow> rows;
   const auto row = [&](std::string what, const std::function<std::string(const Compared&)>& of) {
@@ -217,7 +227,7 @@ std::vector<DecisionRow> decision_rows(const Comparison& c, System system) {
   row("retorques (nuts moved)", [](const Compared& one) {
     return one.retorques == 0 ? std::string("none") : fmt::format("{} ({})", one.retorques, one.moved);
   });
-  row("other alarms", [](const Compared& one) { return alarm_words(one.summary); });
+  row("alarms", [](const Compared& one) { return alarm_words(one.summary); });
   return rows;
 }
 
@@ -246,6 +256,7 @@ public:
         out_ += mark("1;31", wrap(r, 0, kPage));
       }
     }
+    findings();
     difference_table();
     heading("What that comes to");
     const std::vector<DecisionRow> rows = decision_rows(c_, system_);
@@ -380,6 +391,20 @@ private:
       begin = end + 1;
     }
     return all.empty() ? std::vector<std::string>{""} : all;
+  }
+
+  /// Alarms are as loud as in the run's own summary, before any clamp.
+  void findings() {
+    out_ += '\n';
+    for (const Compared& one : c_.all) {
+      for (const Alarm& a : one.summary.alarms) {
+        out_ += mark("1;31", wrap(one.letter + ": " + sentence(a, one.summary, system_), 0, kPage));
+      }
+      if (one.summary.records > 0) {
+        line(one.letter + ": " + finding_sentence(one.summary, system_));
+      }
+    }
+    line(reservation_sentence(c_));
   }
 
   void difference_table() {

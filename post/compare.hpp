@@ -35,6 +35,9 @@ struct Comparison {
   std::vector<std::string> reservations; ///< what makes them hard to compare, in sentences
 };
 
+/// What no clamp of the runs holds without.
+std::string reservation_sentence(const Comparison& comparison);
+
 /// Throws FileError as History does.
 Comparison compare(const std::vector<History>& histories);
 

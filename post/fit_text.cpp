@@ -36,9 +36,11 @@ Table value_table(const FitResult& fit, System system) {
     const FitValue& v = fit.values[k];
     const ValueScale scale = scale_of(p);
     table.add({p.label, value_text(v.value, scale, system), interval_text(fit, k, system),
-               value_text(v.error, difference_scale(p), system),
+               std::isnan(v.error) ? "-" : value_text(v.error, difference_scale(p), system),
                fmt::format("{} to {}{}", value_text(p.low, scale, system, false), value_text(p.high, scale, system),
-                           v.at_low || v.at_high ? ", at its bound" : ""),
+                           undetermined(p, v)      ? ", not determined"
+                           : v.at_low || v.at_high ? ", at its bound"
+                                                   : ""),
                p.path});
   }
   return table;
@@ -240,6 +242,8 @@ Kind kind_of(FitQuantity quantity) {
   return Kind::Number;
 }
 
+std::string counted(std::size_t n, const char* what) { return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s"); }
+
 std::string word_of(FitQuantity quantity) {
   std::string word(describe(quantity).word);
   std::replace(word.begin(), word.end(), '_', ' ');
@@ -272,15 +276,18 @@ std::vector<std::string> fit_sentences(const FitResult& fit, System system) {
   std::vector<std::string> out;
   for (std::size_t k = 0; k < fit.values.size(); ++k) {
     const FitValue& v = fit.values[k];
-    out.push_back(
-        fmt::format("{} is {}, with 95 % confidence {}{}.", capital(fit.parameters[k].label),
-                    value_text(v.value, scale_of(fit.parameters[k]), system), interval_text(fit, k, system),
-                    v.at_low || v.at_high ? "; it stands at its bound, so the readings ask for more room" : ""));
+    out.push_back(fmt::format("{} is {}, with 95 % confidence {}{}.", capital(fit.parameters[k].label),
+                              value_text(v.value, scale_of(fit.parameters[k]), system), interval_text(fit, k, system),
+                              undetermined(fit.parameters[k], v)
+                                  ? "; that spans its bounds, so the readings do not fix it"
+                              : v.at_low || v.at_high ? "; it stands at its bound, so the readings ask for more room"
+                                                      : ""));
   }
   const bool found =
       std::any_of(fit.found_error.begin(), fit.found_error.end(), [](double e) { return !std::isnan(e); });
-  out.push_back(fmt::format("{} readings, {} values: chi-square {:.4g} for {} degrees of freedom{}.",
-                            fit.readings.size(), fit.values.size(), fit.chi_square, fit.freedom,
+  out.push_back(fmt::format("{}, {}: chi-square {:.4g} for {} degrees of freedom{}.",
+                            counted(fit.readings.size(), "reading"), counted(fit.values.size(), "value"),
+                            fit.chi_square, fit.freedom,
                             found ? ", with errors that were found from the residuals and so prove nothing by it"
                             : fit.widened > 1 ? ", more than the errors given allow: the intervals are widened for it"
                                               : ", as the errors given let one expect"));

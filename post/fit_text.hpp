@@ -15,6 +15,8 @@ namespace clampfade::post {
 ValueScale scale_of(const FitParameter& parameter);
 ValueScale difference_scale(const FitParameter& parameter);
 Kind kind_of(FitQuantity quantity);
+/// "1 reading", "3 readings".
+std::string counted(std::size_t n, const char* what);
 /// "clamp", "check torque": the quantity's word for people.
 std::string word_of(FitQuantity quantity);
 /// "clamp of stud 2", "thickness of disc head_side": what a reading or a curve is of.

@@ -419,7 +419,8 @@ void add_figure(CLI::App& app) {
   }
   figure
       ->add_option("--chart", options->figure.chart,
-                   "of a history: " + names + "of a sweep: end, below, losses; of a sample: fan, chance, causes")
+                   "of a history: " + names +
+                       "of a sweep: end, below and, of one axis or a list, losses; of a sample: fan, chance, causes")
       ->required();
   figure->add_option("-o,--output", options->out, "where the picture goes: a name that ends in .svg or .png")
       ->required()

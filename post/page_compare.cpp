@@ -1,5 +1,6 @@
 #include "post/page_compare.hpp"
 
+#include "post/alarms.hpp"
 #include "post/charts.hpp"
 #include "post/markup.hpp"
 #include "post/page.hpp"
@@ -45,6 +46,11 @@ std::string runs_markup(const Comparison& c, Units units) {
   }
   for (const Compared& one : c.all) {
     const Finding& f = one.summary.finding;
+    for (const Alarm& a : one.summary.alarms) {
+      out += paragraph(element("strong", {}, escape(one.letter)) + ": " +
+                           said([&](System s) { return sentence(a, one.summary, s); }, units),
+                       "alarm");
+    }
     if (one.summary.records == 0 || !f.required_clamp) {
       continue;
     }
@@ -55,7 +61,7 @@ std::string runs_markup(const Comparison& c, Units units) {
                      "; lowest cold clamp " + force(f.lowest_clamp_cold, units) + ", required " +
                      force(*f.required_clamp, units) + ".");
   }
-  return out + cautions_box();
+  return out + paragraph(escape(reservation_sentence(c)), "note") + cautions_box();
 }
 
 /// Lowest cold clamp of the studs that kept their nuts, at each record.

@@ -39,7 +39,7 @@ std::string finding(const FitResult& fit, Units units) {
   for (std::size_t k = 0; k < fit.values.size(); ++k) {
     const FitValue& v = fit.values[k];
     const ValueScale scale = scale_of(fit.parameters[k]);
-    keys += key_figure(v.at_low || v.at_high ? "bad" : "good", capital(fit.parameters[k].label),
+    keys += key_figure(not_fixed(fit.parameters[k], v) ? "bad" : "good", capital(fit.parameters[k].label),
                        in_units([&](System s) { return value_text(v.value, scale, s); }, units),
                        "95 %: " + in_units([&](System s) { return interval_text(fit, k, s); }, units));
   }
@@ -59,11 +59,12 @@ std::string values_markup(const FitResult& fit, Units units) {
     const FitValue& v = fit.values[k];
     const ValueScale scale = scale_of(p);
     const auto text = [&](double si) { return in_units([&](System s) { return value_text(si, scale, s); }, units); };
-    rows.push_back({escape(p.label), text(v.value), text(v.low), text(v.high),
-                    std::isnan(v.profile_low) ? "–" : text(v.profile_low),
-                    std::isnan(v.profile_high) ? "–" : text(v.profile_high),
-                    in_units([&](System s) { return value_text(v.error, difference_scale(p), s); }, units), text(p.low),
-                    text(p.high), text(p.start), element("code", {}, escape(p.path))});
+    rows.push_back(
+        {escape(p.label), text(v.value), text(v.low), text(v.high),
+         std::isnan(v.profile_low) ? "–" : text(v.profile_low), std::isnan(v.profile_high) ? "–" : text(v.profile_high),
+         std::isnan(v.error) ? "–"
+                             : in_units([&](System s) { return value_text(v.error, difference_scale(p), s); }, units),
+         text(p.low), text(p.high), text(p.start), element("code", {}, escape(p.path))});
   }
   std::string out = table("What was found",
                           {"", "value", "95 % from", "to", "profile from", "to", "standard error", "lower bound",
@@ -224,7 +225,7 @@ std::string starts_markup(const FitResult& fit, Units units) {
   return table("Where each search began and ended", heads, rows, 2) +
          paragraph(
              "Searches that end at the same values from unlike starts make it likely that there are no better ones. "
-             "Cost: half the sum of the losses of the residuals, by the errors known when the search began.",
+             "Cost: half the sum of the losses of the residuals, by the errors of the result.",
              "note");
 }
 
@@ -291,8 +292,8 @@ std::string fit_page(const FitFile& file, System opens_with) {
   PageBuilder page(fit.sets.front().title, units);
   page.basis(fit.warnings);
   page.header(title_block("Clamp load of a bolted joint: values from readings", fit.sets.front().title,
-                          {fmt::format("{} readings", fit.readings.size()), fmt::format("{} values", fit.values.size()),
-                           fmt::format("{} data sets", fit.sets.size())}));
+                          {counted(fit.readings.size(), "reading"), counted(fit.values.size(), "value"),
+                           counted(fit.sets.size(), "data set")}));
   page.section("finding", "Finding", "What do the readings say?", finding(fit, units));
   const std::string warnings = warnings_list(fit.warnings, units);
   if (!warnings.empty()) {

@@ -3,6 +3,7 @@
 #include "post/alarms.hpp"
 #include "post/markup.hpp"
 #include "post/page.hpp"
+#include "post/sentences.hpp"
 
 #include <fmt/format.h>
 
@@ -18,10 +19,6 @@ namespace {
 // Of the style sheet's series.
 constexpr std::size_t kTold = 1;
 constexpr std::size_t kBehind = 10;
-
-constexpr const char* kScatter =
-    "All this holds for the torque and friction given. Real scatter of both (often ±25 % of "
-    "the clamp; common practice, no source) is not in these runs.";
 
 /// A table column of torques that may be one or a range.
 std::string torques(double low, double high, Units units) { return range_bare(low, high, Kind::Torque, units, 3); }
@@ -92,7 +89,7 @@ std::string finding(const Plan& plan, const PlanAdvice& advice, Units units) {
     out += paragraph(advised ? element("strong", {}, text) : text,
                      i == 0 && advice.situation != Situation::Kept ? "alarm" : "");
   }
-  return out + paragraph(escape(kScatter), "note") + cautions_box();
+  return out + paragraph(escape(scatter_sentence("these runs")), "note") + cautions_box();
 }
 
 std::string cases_markup(const Plan& plan, const PlanAdvice& advice, Units units) {
@@ -123,8 +120,8 @@ std::string cases_markup(const Plan& plan, const PlanAdvice& advice, Units units
                 in_force("lost since"), "kept"},
                rows) +
          paragraph("Clamps are cold. Lost since: by the stud that is weakest at the end, since the wrench last turned "
-                   "its nut. Kept: never below the required clamp, no joint open, no nut loose, no stud stretched or "
-                   "overstressed.",
+                   "its nut. Kept: never below the required clamp, no joint open, no nut loose, no stud stretched by "
+                   "the wrench or in service, or overstressed.",
                    "note") +
          notes;
 }
@@ -299,9 +296,10 @@ std::string lesson_page(const PlanFile& file, System opens_with) {
     return page.html();
   }
   page.section("finding", "Finding", "What does one retorque change?",
-               paragraph("The same wheel three times: never retorqued, retorqued once, and retorqued late. The "
-                         "three charts have the same axes.") +
-                   paragraph(escape(kScatter), "note") + cautions_box());
+               (advise(plan).overtightened ? paragraph(escape(overtightened_sentence(plan)), "alarm") : "") +
+                   paragraph("The same wheel three times: never retorqued, retorqued once, and retorqued late. The "
+                             "three charts have the same axes.") +
+                   paragraph(escape(scatter_sentence("these runs")), "note") + cautions_box());
   page.section("questions", "Questions", "What do you expect?", questions(plan, lesson, units));
   const auto panel = [&](std::size_t i, const char* id, const char* heading) {
     const PlanCase& c = plan.cases[i];

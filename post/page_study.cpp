@@ -66,12 +66,19 @@ std::string finding(const Study& study, const StudySummary& s, Units units) {
                    !r.enough                           ? escape(fmt::format("takes {} cases or more", r.fewest))
                    : std::isinf(r.time) || r.time <= 0 ? "by the upper edge of the band"
                                                        : escape(duration(r.time)) + "; by the upper edge of the band");
+    if (s.overtightened > 0) {
+      keys += key_figure(
+          "bad", "Wheels overtightened",
+          escape(share_text(static_cast<double>(s.overtightened) / static_cast<double>(end.of))),
+          escape(fmt::format("{} of {}: a stud stretched for good, or above its proof load", s.overtightened, end.of)));
+    }
     out += element("dl", {{"class", "keys"}}, keys);
   }
   const std::size_t n = study_sentences(study, s, System::Si).size();
   for (std::size_t i = 0; i < n; ++i) {
     const std::string text = said([&](System u) { return study_sentences(study, s, u).at(i); }, units);
-    out += paragraph(text, i == 0 ? (s.below > 0 ? "alarm" : "lead") : i + 1 == n ? "note" : "lead");
+    const bool loud = i == 0 ? s.below > 0 : i == 1 && s.overtightened > 0;
+    out += paragraph(text, loud ? "alarm" : i > 0 && i + 1 == n ? "note" : "lead");
   }
   return out + cautions_box();
 }
@@ -112,7 +119,7 @@ std::string cases_markup(const Study& study, Units units) {
   for (const std::string& head :
        {in("weakest at the end", Kind::Force), in("mean at the end", Kind::Force), in("lost", Kind::Force),
         in("first below", Kind::Distance), std::string("after"), std::string("slip margin"), std::string("nuts loose"),
-        std::string("studs yielded")}) {
+        std::string("studs yielded"), std::string("under the wrench, of yield")}) {
     heads.push_back(head);
   }
   std::vector<std::vector<std::string>> rows;
@@ -126,16 +133,21 @@ std::string cases_markup(const Study& study, Units units) {
     }
     if (c.status != CaseStatus::Complete) {
       row.push_back(c.status == CaseStatus::Failed ? "failed" : "waits");
-      row.insert(row.end(), 7, "");
+      row.insert(row.end(), 8, "");
     } else {
       for (const Outcome* o : {&outcomes()[0], &outcomes()[4], &outcomes()[5], &outcomes()[1], &outcomes()[2],
-                               &outcomes()[6], &outcomes()[8], &outcomes()[9]}) {
+                               &outcomes()[6], &outcomes()[8], &outcomes()[9], &outcomes()[10]}) {
         const double v = o->of(c);
         const bool quantity_of = std::isfinite(v) && (o->kind == Kind::Force || o->kind == Kind::Distance);
         row.push_back(quantity_of ? bare(v, o->kind, units) : escape(outcome_text(*o, v, System::Si, 3)));
       }
       if (weakest_at_end().of(c) < c.required_clamp) {
         row[words] = element("strong", {}, row[words]);
+      }
+      if (const std::string mark = wrench_mark(c); !mark.empty()) {
+        row.back() = element("strong", {}, row.back() + " " + mark);
+      } else if (std::isnan(c.utilisation_tightening)) {
+        row.back() = "–";
       }
     }
     rows.push_back(std::move(row));
@@ -146,7 +158,8 @@ std::string cases_markup(const Study& study, Units units) {
   }
   out += paragraph(
       "Clamps are cold. Lost and mean: of all studs. First below: where and when a stud first falls below the "
-      "required clamp. Bold: the weakest stud ends below it.",
+      "required clamp. Bold: the weakest stud ends below it, or the wrench is too much for a stud: it stretches it for "
+      "good, or pulls it above its proof load.",
       "note");
   if (study.cases.size() > kMostRows) {
     out += paragraph(fmt::format("{} more cases are not shown; clampfade-report table has them all.",

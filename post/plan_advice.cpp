@@ -162,6 +162,11 @@ PlanAdvice advise(const Plan& plan) {
       advice.too_late = i;
     }
   }
+  advice.overtightened =
+      !plan.cases.empty() &&
+      std::all_of(plan.cases.begin(), plan.cases.end(),
+                  [](const PlanCase& c) { return c.status != RunStatus::Complete || c.overtightened(); }) &&
+      advice.failed < plan.cases.size();
   if (advice.situation == Situation::NoneHolds) {
     double first = kNotANumber;
     double below = kNotANumber;
@@ -204,12 +209,32 @@ std::string troubles(const PlanCase& c) {
       text += (text.empty() ? "" : ", ") + std::string(what);
     }
   };
+  if (c.utilisation_tightening > 1) {
+    text = "the wrench stretches a stud for good";
+  } else if (c.proof_share > 1) {
+    text = "the wrench pulls a stud above its proof load";
+  }
   add(c.nut_free, "a nut comes free");
   add(c.open, "the joint opens");
   add(c.gap, "the joint gapes in each turn");
   add(c.stud_fatigue, "a stud is stressed above its endurance limit");
   add(c.stud_yield, "a stud stretches for good");
   return text;
+}
+
+std::string overtightened_sentence(const Plan& plan) {
+  double stress = kNotANumber;
+  double proof = kNotANumber;
+  for (const PlanCase& c : plan.cases) {
+    stress = std::fmax(stress, c.utilisation_tightening);
+    proof = std::fmax(proof, c.proof_share);
+  }
+  return stress > 1 ? fmt::format("STUDS ARE STRETCHED FOR GOOD BY THE WRENCH in every case (stress {} of yield): no "
+                                  "case is good, whatever clamp it keeps.",
+                                  number(stress, 3))
+                    : fmt::format("THE WRENCH PULLS STUDS ABOVE THEIR PROOF LOAD in every case ({} of it): no case is "
+                                  "good, whatever clamp it keeps.",
+                                  number(proof, 3));
 }
 
 std::string reading_sentence(const Plan& plan, const PlanCase& c, std::size_t k, System system) {
@@ -265,6 +290,15 @@ std::vector<std::string> recommendation(const Plan& plan, const PlanAdvice& advi
         "Recommendation: re-check and retorque at the interval of the makers' instructions. That this run "
         "stays above the required clamp changes nothing about it: the run knows neither the scatter of "
         "torque and friction nor the history of any one wheel.");
+  } else if (advice.overtightened) {
+    said.push_back(overtightened_sentence(plan));
+    if (without.status == RunStatus::Complete && !std::isnan(without.below_time)) {
+      said.push_back(capital(fmt::format("without a retorque {}.", failing(plan, without, system))));
+    }
+    said.emplace_back(
+        "Recommendation: do not tighten to this torque, and replace studs that were tightened so. Plan "
+        "anew at a torque that the studs bear (clampfade limit with --path tightening/torque finds it); no "
+        "interval of this plan counts.");
   } else if (advice.situation == Situation::NoneHolds) {
     if (without.status == RunStatus::Complete) {
       said.push_back(capital(fmt::format("without a retorque {}.", failing(plan, without, system))));

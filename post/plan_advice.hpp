@@ -35,10 +35,11 @@ struct PlanAdvice {
   bool pairs_tried = false;
   /// No case holds, and without a retorque the clamp is too low before the first retorque that was tried.
   bool tried_too_late = false;
+  bool overtightened = false; ///< in every run that ended the wrench is too much for a stud: no instant mends that
 };
 
-/// Whether a case ended, kept the required clamp all along, and did no harm: no open joint, gap, loose nut, stretched
-/// or overstressed stud.
+/// Whether a case ended, kept the required clamp all along, and did no harm: no open joint, gap, loose nut, stud that
+/// was stretched by the wrench or in service, or overstressed.
 bool holds(const PlanCase& c);
 
 PlanAdvice advise(const Plan& plan);
@@ -48,6 +49,8 @@ std::string case_name(const PlanCase& c, System system);
 std::string instant_name(const PlanRetorque& r, System system);
 /// What the joint suffered besides too little clamp, in words; empty if nothing.
 std::string troubles(const PlanCase& c);
+/// Of a plan whose every case is overtightened, loudly.
+std::string overtightened_sentence(const Plan& plan);
 /// Number of the stud as people count.
 std::string stud_name(std::size_t stud);
 

@@ -94,15 +94,14 @@ std::string to_text(const PlanFile& file, System system, bool colour) {
     out += advised ? "\n" + marked("1", wrap(said[i], 0, kPage), colour) : wrap(said[i], 0, kPage);
   }
   out += '\n';
-  line("All this holds for the torque and friction given. Real scatter of both (often ±25 % of the clamp; common "
-       "practice, no source) is not in these runs.");
+  line(scatter_sentence("these runs"));
 
   heading("Every case (required clamp " + show(plan.required_clamp, Kind::Force, system) + ")");
   out += case_table(plan, advice, system).text(kPage);
   note("Clamps are cold. Lowest, end low: of the weakest stud. Lost since: by the stud that is weakest at the end, "
        "since "
        "the wrench last turned its nut. Kept: never below the required clamp, no joint open, no nut loose, no stud "
-       "stretched or overstressed.");
+       "stretched by the wrench or in service, or overstressed.");
   for (const PlanCase& c : plan.cases) {
     if (c.status != RunStatus::Complete) {
       note(fmt::format("{}: {}", case_name(c, system), c.status_text));
@@ -189,6 +188,8 @@ Json one_case(const PlanCase& c, bool kept) {
           {"end_clamp_mean", value(c.end_clamp_mean)},
           {"end_stud", c.end_stud + 1},
           {"loss_after", value(c.loss_after)},
+          {"utilisation_tightening", value(c.utilisation_tightening)},
+          {"proof_share", value(c.proof_share)},
           {"stud_yield", c.stud_yield},
           {"stud_fatigue", c.stud_fatigue},
           {"open", c.open},
@@ -254,6 +255,7 @@ std::string to_json(const PlanFile& file) {
                     {"latest", which(advice.latest)},
                     {"earliest", which(advice.earliest)},
                     {"widest", which(advice.widest)},
+                    {"overtightened", advice.overtightened},
                     {"failed_runs", advice.failed},
                     {"sentences", recommendation(plan, advice, System::Si)}}},
                   {"time", values(plan.time)},

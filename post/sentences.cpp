@@ -162,10 +162,15 @@ std::string retorque_sentence(const Summary& s, System system) {
   return text;
 }
 
-std::string reservation_sentence(const Summary& s) {
-  std::string text =
+std::string scatter_sentence(std::string_view where) {
+  return fmt::format(
       "All this holds for the torque and friction given. Real scatter of both (often ±25 % of the clamp; "
-      "common practice, no source) is not in this run.";
+      "common practice, no source) is not in {}.",
+      where);
+}
+
+std::string reservation_sentence(const Summary& s) {
+  std::string text = scatter_sentence("this run");
   for (const Figure& f : s.joint) {
     if (f.name == "washers/friction_bound" && f.values.size() == 1 && f.values.front() > 0) {
       text +=

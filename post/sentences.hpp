@@ -5,6 +5,7 @@
 #include "post/units.hpp"
 
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace clampfade::post {
@@ -24,7 +25,9 @@ std::string status_sentence(const Summary& summary, System system);
 std::string finding_sentence(const Summary& summary, System system);
 /// Whether and when to retorque; empty where an alarm says what to do instead. Needs records.
 std::string retorque_sentence(const Summary& summary, System system);
-/// What none of the above holds without.
+/// What no clamp of a run holds without. `where` it is not: "this run", "these runs".
+std::string scatter_sentence(std::string_view where);
+/// The same of a run, with what its washers add to it.
 std::string reservation_sentence(const Summary& summary);
 /// What a wrench would read at the end, and what that proves. Needs records; empty without check torques.
 std::string check_torque_sentence(const Summary& summary, System system);

@@ -111,6 +111,8 @@ public:
     faces();
     out_ += "</div>\n</div>\n";
     check_again();
+    retorques();
+    line(reservation_sentence(s_));
     expected();
     readings();
     cautions();
@@ -346,6 +348,30 @@ private:
       text += " The run names no required clamp, so there is no estimate to set beside it.";
     }
     line(text + (s_.alarms.empty() ? "" : " What stands in red above comes first."));
+  }
+
+  /// What the estimate and the readings to expect take for granted; nothing where the run has no retorque.
+  void retorques() {
+    std::string list;
+    for (const PassLine& p : s_.passes) {
+      if (p.pass > 0) {
+        continue;
+      }
+      const auto event = std::find_if(s_.events.begin(), s_.events.end(),
+                                      [&](const EventRow& e) { return e.kind == "retorque" && e.time == p.time; });
+      const std::string distance =
+          event == s_.events.end() ? "" : " and " + show(event->distance, Kind::Distance, first_, 3);
+      list += fmt::format("{}after {}{} to {}{}", list.empty() ? "" : "; ", duration(p.time), distance,
+                          p.torque_lowest == p.torque_highest ? "" : torque(p.torque_lowest) + " up to ",
+                          torque(p.torque_highest));
+    }
+    if (!list.empty()) {
+      out_ += element("p", {},
+                      element("b", {}, "This estimate takes for granted that the nuts are retorqued: ") +
+                          escape(list + ". Without that it does not hold, and the check torques below that come later "
+                                        "hold only after it.")) +
+              "\n";
+    }
   }
 
   /// Readings of a check, one row for each instant, a column for each stud.

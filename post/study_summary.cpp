@@ -43,12 +43,16 @@ constexpr std::array kOutcomes = {
             [](const StudyCase& c) { return c.loss_clamp_end.empty() ? StudyCase::kUnknown : sum(c.loss_clamp_end); }},
     Outcome{"slip_margin_lowest", "lowest slip margin", Kind::Number,
             [](const StudyCase& c) { return c.slip_margin_lowest; }},
-    Outcome{"utilisation_highest", "highest stress of a stud over its yield strength", Kind::Number,
+    Outcome{"utilisation_highest", "highest stress of a stud over its yield strength, the wrench off", Kind::Number,
             [](const StudyCase& c) { return c.utilisation_highest; }},
     Outcome{"nuts_loose", "studs that carried no clamp at some time", Kind::Number,
             [](const StudyCase& c) { return static_cast<double>(c.nuts_loose); }},
-    Outcome{"studs_yielded", "studs that stretched for good", Kind::Number,
+    Outcome{"studs_yielded", "studs that stretched for good after the tightening", Kind::Number,
             [](const StudyCase& c) { return static_cast<double>(c.studs_yielded); }},
+    Outcome{"utilisation_tightening", "highest stress of a stud over its yield strength under the wrench", Kind::Number,
+            [](const StudyCase& c) { return c.utilisation_tightening; }},
+    Outcome{"proof_share", "highest clamp as tightened over the stud's proof load", Kind::Number,
+            [](const StudyCase& c) { return c.proof_share; }},
 };
 
 /// Blocks 0 and 1 are drawn by chance; the others are made of them.
@@ -240,7 +244,9 @@ void best_and_worst(const Study& study, StudySummary& s) {
     if (std::isnan(end(i))) {
       continue;
     }
-    s.best = !s.best || end(i) > end(*s.best) ? i : *s.best;
+    if (!study.cases[i].overtightened()) {
+      s.best = !s.best || end(i) > end(*s.best) ? i : *s.best;
+    }
     s.worst = !s.worst || end(i) < end(*s.worst) ? i : *s.worst;
   }
 }
@@ -261,6 +267,8 @@ StudySummary summarise(const Study& study, double risk) {
       if (by_chance(study, i)) {
         s.counted.push_back(i);
         s.below += std::isnan(study.cases[i].below_time) ? 0U : 1U;
+        s.overtightened += study.cases[i].overtightened() ? 1U : 0U;
+        s.worst_tightening = std::fmax(s.worst_tightening, study.cases[i].utilisation_tightening);
       }
       break;
     case CaseStatus::Failed:

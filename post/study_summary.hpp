@@ -38,7 +38,8 @@ struct Outcome {
   Kind kind;
   double (*of)(const StudyCase& c); ///< not a number if not known; infinite for what never comes
 };
-/// Weakest and mean clamp, first below, loss, slip margin, utilisation, nuts loose, studs yielded.
+/// Weakest and mean clamp, first below, loss, slip margin, utilisation, nuts loose, studs yielded, and what the wrench
+/// does to studs.
 std::span<const Outcome> outcomes();
 const Outcome& weakest_at_end();
 const Outcome& first_below_distance();
@@ -94,15 +95,18 @@ struct StudySummary {
   std::vector<std::size_t> failures; ///< cases
   /// Complete ones that stand for wheels by chance: of a design for sensitivities only the two that are drawn.
   std::vector<std::size_t> counted;
-  std::size_t below = 0;          ///< of counted: a stud falls below the required clamp
-  std::size_t failed_counted = 0; ///< failed ones that would have been counted
+  std::size_t below = 0;         ///< of counted: a stud falls below the required clamp
+  std::size_t overtightened = 0; ///< of counted: the wrench stretches a stud for good or pulls it above its proof load
+  double worst_tightening = StudyCase::kUnknown; ///< of counted: highest stress under the wrench over yield
+  std::size_t failed_counted = 0;                ///< failed ones that would have been counted
   std::vector<OutcomeSpread> spreads;
   std::vector<InputSpread> inputs;
   std::vector<Chance> chances; ///< of a sample, ascending, the last at the end
   RiskLimit risk;
   CauseWay way = CauseWay::None;
-  std::vector<Cause> causes;              ///< largest first, by total if there is one
-  std::optional<std::size_t> best, worst; ///< of a sweep, by weakest clamp at the end
+  std::vector<Cause> causes; ///< largest first, by total if there is one
+  /// Of a sweep, by weakest clamp at the end; an overtightened case is never the best.
+  std::optional<std::size_t> best, worst;
 };
 
 /// @param risk stated by the reader, 0 to 1 exclusive
@@ -119,6 +123,8 @@ double input_mean(const Study& study, const StudyInput& input, std::size_t index
 
 /// The finding, sentence by sentence, the answer first; and what is uncertain about it.
 std::vector<std::string> study_sentences(const Study& study, const StudySummary& summary, System system);
+/// How a table marks a case that the wrench is too much for; empty for others.
+std::string wrench_mark(const StudyCase& c);
 /// How the sensitivities were found and what they say; empty without.
 std::vector<std::string> cause_sentences(const Study& study, const StudySummary& summary);
 /// "3.7 %", of a share; two digits that count.

@@ -38,6 +38,10 @@ std::vector<std::string> value_heads(const Study& study) {
   return heads;
 }
 
+bool overtightened_cases(const Study& study) {
+  return std::any_of(study.cases.begin(), study.cases.end(), [](const StudyCase& c) { return c.overtightened(); });
+}
+
 /// Of a sweep: a row for each case.
 std::string case_table(const Study& study, System system) {
   std::vector<std::string> heads = {"case"};
@@ -49,6 +53,10 @@ std::string case_table(const Study& study, System system) {
         heading_of("first below", Kind::Distance, system), std::string("after"), std::string("slip margin")}) {
     heads.push_back(head);
   }
+  const bool marks = overtightened_cases(study);
+  if (marks) {
+    heads.emplace_back("wrench");
+  }
   Table table(heads);
   for (std::size_t i = 0; i < std::min(study.cases.size(), kMostRows); ++i) {
     const StudyCase& c = study.cases[i];
@@ -58,9 +66,13 @@ std::string case_table(const Study& study, System system) {
     }
     if (c.status != CaseStatus::Complete) {
       row.insert(row.end(), {c.status == CaseStatus::Failed ? "failed" : "waits", "-", "-", "-", "-", "-"});
+      row.resize(heads.size(), "-");
     } else {
       for (const std::size_t k : {0U, 4U, 5U, 1U, 2U, 6U}) {
         row.push_back(outcome_text(outcomes()[k], outcomes()[k].of(c), system, k == 6 ? 3 : 4));
+      }
+      if (marks) {
+        row.push_back(wrench_mark(c).empty() ? "borne" : wrench_mark(c));
       }
     }
     table.add(std::move(row));
@@ -107,7 +119,12 @@ std::string chance_table(const StudySummary& s, System system) {
   return table.text(kPage);
 }
 
-std::string interval_text(const Interval& i) { return fmt::format("{:.0f} to {:.0f}", 100 * i.low, 100 * i.high); }
+std::string interval_text(const Interval& i) {
+  const auto whole = [](double share) { return std::round(100 * share) + 0.0; }; // and no "-0"
+  return fmt::format("{:.0f} to {:.0f}", whole(i.low), whole(i.high));
+}
+
+std::string percent_text(double share) { return fmt::format("{:.1f}", std::round(1000 * share) / 10 + 0.0); }
 
 std::string cause_table(const Study& study, const StudySummary& s) {
   const bool total = s.way == CauseWay::Design;
@@ -117,11 +134,10 @@ std::string cause_table(const Study& study, const StudySummary& s) {
   }
   Table table(heads);
   for (const Cause& cause : s.causes) {
-    std::vector<std::string> row = {study.inputs[cause.input].label,
-                                    fmt::format("{:.1f}", 100 * cause.shares.first.value),
+    std::vector<std::string> row = {study.inputs[cause.input].label, percent_text(cause.shares.first.value),
                                     interval_text(cause.shares.first.interval)};
     if (total) {
-      row.push_back(fmt::format("{:.1f}", 100 * cause.shares.total->value));
+      row.push_back(percent_text(cause.shares.total->value));
       row.push_back(interval_text(cause.shares.total->interval));
     }
     table.add(std::move(row));
@@ -166,7 +182,9 @@ std::string to_text(const StudyFile& file, const StudySummary& s, System system,
   const std::vector<std::string> said = study_sentences(study, s, system);
   for (std::size_t i = 0; i < said.size(); ++i) {
     const std::string text = wrap(said[i], 0, kPage);
-    out += i == 0 ? marked(s.below > 0 ? "1;31" : "1", text, colour) : text;
+    out += i == 0                          ? marked(s.below > 0 ? "1;31" : "1", text, colour)
+           : i == 1 && s.overtightened > 0 ? marked("1;31", text, colour)
+                                           : text;
   }
   if (study.kind == StudyKind::Sweep) {
     heading("Every case");
@@ -174,6 +192,10 @@ std::string to_text(const StudyFile& file, const StudySummary& s, System system,
     note(
         "Clamps are cold. End low: of the weakest stud; end mean, lost: mean of the studs. First below: where and when "
         "a stud first falls below the required clamp.");
+    if (s.overtightened > 0) {
+      note(
+          "Wrench: STRETCHED where it stretches a stud for good, ABOVE PROOF where it pulls one above its proof load.");
+    }
   } else {
     heading("What was scattered");
     out += input_table(study, s, system);
@@ -337,7 +359,8 @@ std::string to_json(const StudyFile& file, const StudySummary& s) {
             {"inputs", inputs},
             {"complete", s.done},
             {"failed", s.failed},
-            {"pending", s.pending}};
+            {"pending", s.pending},
+            {"overtightened", s.overtightened}};
   if (study.kind == StudyKind::Sample) {
     j["sampling"] = name(study.sampling);
     j["seed"] = study.seed;

@@ -31,6 +31,33 @@ std::string band_text(const Interval& band) {
   return fmt::format("{} to {} with 95 % confidence", share_text(band.low), share_text(band.high));
 }
 
+/// How many cases the wrench is too much for; empty for none.
+std::string wrench_sentence(const Study& study, const StudySummary& s) {
+  if (s.overtightened == 0) {
+    return "";
+  }
+  const auto stretched = static_cast<std::size_t>(std::count_if(
+      s.counted.begin(), s.counted.end(), [&](std::size_t i) { return study.cases[i].utilisation_tightening > 1; }));
+  const std::string what = stretched == 0 ? "PULLS A STUD ABOVE ITS PROOF LOAD"
+                           : stretched == s.overtightened
+                               ? "STRETCHES A STUD FOR GOOD"
+                               : "STRETCHES A STUD FOR GOOD, OR PULLS ONE ABOVE ITS PROOF LOAD";
+  std::string text =
+      fmt::format("IN {} {} CASE{} THE WRENCH {}{}: tighten less.",
+                  s.overtightened == s.counted.size() ? "EACH OF" : fmt::format("{} OF", s.overtightened),
+                  s.counted.size(), s.counted.size() == 1 ? "" : "S", what,
+                  stretched > 0 ? fmt::format(" (stress up to {} of yield)", number(s.worst_tightening, 3)) : "");
+  if (study.kind == StudyKind::Sweep) {
+    text += s.overtightened == s.counted.size() ? " None of the cases is good, whatever clamp it keeps."
+                                                : " Whatever clamp they keep, they are no good cases.";
+  } else {
+    text += fmt::format(" That is {} of the wheels, {}.",
+                        share_text(static_cast<double>(s.overtightened) / static_cast<double>(s.counted.size())),
+                        band_text(share_interval(s.overtightened, s.counted.size())));
+  }
+  return text;
+}
+
 std::vector<std::string> sample_sentences(const Study& study, const StudySummary& s, System system) {
   std::vector<std::string> out;
   if (s.chances.empty()) {
@@ -82,11 +109,14 @@ std::vector<std::string> sweep_sentences(const Study& study, const StudySummary&
                                   duration(study.time.back()))
                     : fmt::format("In {} of {} a stud falls below the required clamp within {}.", s.below, cases,
                                   duration(study.time.back())));
+  const auto told = [&](std::size_t i) {
+    return show(weakest_at_end().of(study.cases[i]), Kind::Force, system) + " (" + case_name(study, i, system) + ")";
+  };
   if (s.best && s.worst && *s.best != *s.worst) {
-    const auto told = [&](std::size_t i) {
-      return show(weakest_at_end().of(study.cases[i]), Kind::Force, system) + " (" + case_name(study, i, system) + ")";
-    };
-    out.push_back("The weakest stud is left with " + told(*s.worst) + " at worst and " + told(*s.best) + " at best.");
+    out.push_back("The weakest stud is left with " + told(*s.worst) + " at worst and " + told(*s.best) + " at best" +
+                  (s.overtightened > 0 ? " of the cases that the studs bear." : "."));
+  } else if (!s.best && s.worst && s.counted.size() > 1) {
+    out.push_back("The weakest stud is left with " + told(*s.worst) + " at worst.");
   }
   return out;
 }
@@ -200,6 +230,9 @@ std::string case_name(const Study& study, std::size_t index, System system) {
 std::vector<std::string> study_sentences(const Study& study, const StudySummary& s, System system) {
   std::vector<std::string> out =
       study.kind == StudyKind::Sample ? sample_sentences(study, s, system) : sweep_sentences(study, s, system);
+  if (const std::string wrench = wrench_sentence(study, s); !wrench.empty()) {
+    out.insert(out.begin() + 1, wrench);
+  }
   if (study.parts > 1) {
     out.push_back(fmt::format("This is part {} of {} only: merge all parts before anything is concluded.", study.part,
                               study.parts));
@@ -226,6 +259,10 @@ std::vector<std::string> study_sentences(const Study& study, const StudySummary&
           : "All this holds for the torque and friction given. Real scatter of both (often ±25 % of the "
             "clamp; common practice, no source) is not in these cases unless they are varied.");
   return out;
+}
+
+std::string wrench_mark(const StudyCase& c) {
+  return c.utilisation_tightening > 1 ? "STRETCHED" : c.proof_share > 1 ? "ABOVE PROOF" : "";
 }
 
 std::vector<std::string> cause_sentences(const Study& study, const StudySummary& s) {

@@ -252,6 +252,13 @@ std::string did_you_mean(std::string_view word, const std::vector<std::string>& 
   if (meant.size() > few) {
     return "";
   }
+  if (meant.empty() && word.size() >= few) {
+    std::copy_if(words.begin(), words.end(), std::back_inserter(meant),
+                 [&](const std::string& w) { return w.find(word) != std::string::npos; });
+    if (meant.size() > few) {
+      return "";
+    }
+  }
   if (meant.empty()) {
     meant.push_back(nearest(word, words));
   }

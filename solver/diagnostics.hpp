@@ -120,9 +120,9 @@ std::optional<std::pair<int, int>> bad_character(std::string_view text);
 /// The word of `words` nearest to `word` by edit distance, or empty if none is near (distance > max(2, length/3)).
 std::string nearest(std::string_view word, const std::vector<std::string>& words);
 
-/// "did you mean ...?" with those of `words` that begin with `word`, at most four of them, else with the nearest; empty
-/// where neither is known. A thread without its pitch is so sent to the pitches of its own diameter, and to none where
-/// they are too many.
+/// "did you mean ...?" with those of `words` that begin with `word`, at most four of them, else with those that hold
+/// it, else with the nearest; empty where none is known. A thread without its pitch is so sent to the pitches of its
+/// own diameter, and to none where they are too many.
 std::string did_you_mean(std::string_view word, const std::vector<std::string>& words);
 
 /// What to say to a word of the command line that stands where a command of `program` is due: that it is none, the

@@ -38,8 +38,12 @@ constexpr double kAtBound = 1e-5;      // of the box
 constexpr double kTold = 0.1;          // share of a direction's largest part from which a parameter belongs to it
 constexpr double kStronglyTied = 0.95; // correlation that is worth a word
 constexpr double kOutlier = 0.5;       // weight below which a robust loss holds a reading for an outlier
+constexpr double kGross = 5;           // errors off the model from which a plain fit names a reading
 constexpr int kSearch = 60;            // iterations
 constexpr int kAgain = 20;             // rounds of errors and values
+constexpr int kJudged = 3;             // rounds of judging the starts
+constexpr double kBetter = 1e-4;       // relative: what a cost has to be lower by to be that of a better answer
+constexpr double kSameEnd = 1e-3;      // of the box: ends this close are one
 constexpr std::size_t kCurve = 160;    // instants of a curve
 
 using Values = std::vector<double>;
@@ -284,9 +288,9 @@ public:
               (*task.into)[places_[task.set][i]] = (*outcome.values)[i];
             }
             good[t] = 1;
-          } else if (static_cast<std::ptrdiff_t>(t) < own) {
+          } else {
             const std::lock_guard lock(mutex_);
-            why_ = outcome.why;
+            ++reasons_[outcome.why];
           }
           return true;
         },
@@ -358,7 +362,14 @@ public:
   [[nodiscard]] bool stopped() const { return stopped_; }
   [[nodiscard]] std::size_t runs() const { return runs_; }
   [[nodiscard]] std::size_t failed() const { return failed_; }
-  [[nodiscard]] const std::string& why() const { return why_; }
+  /// Why most of the runs failed that did.
+  [[nodiscard]] std::string why() const {
+    const auto most = std::max_element(reasons_.begin(), reasons_.end(),
+                                       [](const auto& a, const auto& b) { return a.second < b.second; });
+    return most == reasons_.end() || most->first.empty()
+               ? "no run failed, but how the readings lie about the model is no number that a search can use"
+               : most->first;
+  }
   void count_run() { ++runs_; }
 
 private:
@@ -368,7 +379,7 @@ private:
   std::vector<std::vector<std::size_t>> places_;         ///< readings that these are
   std::mutex mutex_;                                     ///< of what follows
   std::map<std::size_t, std::vector<std::unique_ptr<HeatMemory>>> idle_;
-  std::string why_;
+  std::map<std::string, std::size_t> reasons_; ///< of failed runs, and how many had each
   std::size_t runs_ = 0, failed_ = 0;
   Values known_at_, known_; ///< the point run last, and the model there
   double share_ = 0;
@@ -416,6 +427,9 @@ public:
     search();
     if (!model_.stopped()) {
       settle_errors();
+    }
+    if (!model_.stopped() && !unknown_.empty()) {
+      judge_starts();
     }
     if (!model_.stopped()) {
       intervals();
@@ -577,6 +591,76 @@ private:
     stand();
   }
 
+  /// The ends of all starts by the errors found, so that they stand at the same stage as the values: those of the
+  /// search itself were by errors guessed. An end that turns out better takes the place of the best.
+  void judge_starts() {
+    model_.tell(0.9, "the ends of the starts by the errors found");
+    for (int round = 0; round < kJudged; ++round) {
+      std::vector<std::pair<Values, BoxMinimum>> known; // where a search went from, and where it led
+      BoxMinimum best;
+      best.point = point_;
+      best.converged = result_.starts[result_.best].outcome == "converged";
+      best.cost = 0;
+      for (std::size_t i = 0; i < n_; ++i) {
+        best.cost += loss_at(request_.loss, residual(i)).cost / 2;
+      }
+      std::size_t better = result_.best;
+      double least = best.cost * (1 - kBetter);
+      for (std::size_t s = 0; s < result_.starts.size(); ++s) {
+        FitStart& start = result_.starts[s];
+        if (std::isnan(start.cost)) {
+          continue;
+        }
+        BoxMinimum end = best;
+        if (s != result_.best) {
+          Values from;
+          for (std::size_t k = 0; k < p_; ++k) {
+            from.push_back(std::clamp(request_.parameters[k].scaled(start.to[k]), 0.0, 1.0));
+          }
+          const auto same = std::find_if(known.begin(), known.end(), [&](const std::pair<Values, BoxMinimum>& k) {
+            return apart(k.first, from) < kSameEnd;
+          });
+          if (same == known.end()) {
+            end = minimise(problem(Values(p_, 0), all()), from, kSearch);
+            if (model_.stopped()) {
+              return;
+            }
+            known.emplace_back(from, end);
+          } else {
+            end = same->second;
+          }
+        }
+        if (std::isnan(end.cost)) {
+          continue;
+        }
+        start.to = model_.values_at(end.point);
+        start.cost = end.cost;
+        start.outcome = end.converged ? "converged" : "not converged";
+        if (end.cost < least) {
+          least = end.cost;
+          better = s;
+          point_ = end.point;
+        }
+      }
+      if (better == result_.best) {
+        return;
+      }
+      result_.best = better;
+      settle_errors();
+      if (model_.stopped()) {
+        return;
+      }
+    }
+  }
+  /// The longest way between two points of the box along one of its edges.
+  [[nodiscard]] static double apart(const Values& a, const Values& b) {
+    double most = 0;
+    for (std::size_t k = 0; k < a.size(); ++k) {
+      most = std::max(most, std::abs(a[k] - b[k]));
+    }
+    return most;
+  }
+
   void intervals() {
     const Eigen::MatrixXd j = weighted_slopes();
     double chi = 0;
@@ -605,7 +689,9 @@ private:
     bool estimated = !unknown_.empty();
     if (request_.loss != FitLoss::None) {
       // Huber 1981, 7.6: the covariance of a robust fit is that of least squares times E psi^2/(E psi')^2.
-      scale = std::sqrt(psi2 / freedom) * static_cast<double>(n_) / std::max(slope, 1.0);
+      counted_ = std::sqrt(psi2 / freedom);
+      share_ = std::max(slope, 1.0) / static_cast<double>(n_);
+      scale = counted_ / share_;
       estimated = true;
     } else if (unknown_.empty() &&
                boost::math::cdf(boost::math::complement(boost::math::chi_squared(freedom), chi)) < kFarOff) {
@@ -834,8 +920,11 @@ private:
   void words() {
     std::vector<std::string>& out = result_.warnings;
     for (std::size_t k = 0; k < p_; ++k) {
-      const FitValue& v = result_.values[k];
-      if (v.at_low || v.at_high) {
+      FitValue& v = result_.values[k];
+      if (clampfade::undetermined(request_.parameters[k], v)) {
+        v.error = kFitUnknown;
+        out.push_back(fmt::format("{} is not determined: its interval spans its bounds.", label(k)));
+      } else if (v.at_low || v.at_high) {
         out.push_back(
             fmt::format("{} is at its {} bound: the readings ask for {} than it may be. Give it more room, or "
                         "ask whether the model has what the coupon did.",
@@ -843,7 +932,17 @@ private:
       }
     }
     undetermined(out);
-    if (result_.widened > 1) {
+    if (model_.failed() > 0) {
+      out.push_back(fmt::format("{} of {} runs came to no end, most often because: {}", model_.failed(), model_.runs(),
+                                model_.why()));
+    }
+    if (result_.widened > 1 && request_.loss != FitLoss::None) {
+      out.push_back(
+          fmt::format("The residuals as the loss {} counts them are {:.3g} errors in the root mean square, and a share "
+                      "of {:.3g} of the readings counts: the intervals are widened by their ratio, {:.2g}. The errors "
+                      "are too small, or the model lacks something.",
+                      name(request_.loss), counted_, share_, result_.widened));
+    } else if (result_.widened > 1) {
       out.push_back(
           fmt::format("The readings lie {:.2g} times as far off the model as their errors say (chi-square {:.4g} "
                       "for {} degrees of freedom): the intervals are widened by that. The errors are too "
@@ -856,6 +955,15 @@ private:
           fmt::format("The readings of {} have no error: one for all of them was found from how they lie about "
                       "the model.",
                       name.word));
+    }
+    for (std::size_t i = 0; i < n_ && request_.loss == FitLoss::None; ++i) {
+      if (std::abs(result_.residuals[i].standardised) > kGross) {
+        out.push_back(fmt::format("The reading of {} at {:.6g} h lies {:.3g} errors off the model and draws the values "
+                                  "to itself: find out what it is, or fit with --loss huber.",
+                                  kFitQuantityNames.at(static_cast<std::size_t>(request_.readings[i].quantity)).word,
+                                  request_.readings[i].time / units::kHour,
+                                  std::abs(result_.residuals[i].standardised)));
+      }
     }
     std::size_t outliers = 0;
     for (const FitResidual& r : result_.residuals) {
@@ -893,6 +1001,10 @@ private:
     }
   }
 
+  [[nodiscard]] bool open(std::size_t k) const {
+    return clampfade::undetermined(request_.parameters[k], result_.values[k]);
+  }
+
   /// Directions in the box along which the interval is as long as the box, and pairs that are strongly tied.
   void undetermined(std::vector<std::string>& out) const {
     std::set<std::pair<std::size_t, std::size_t>> told;
@@ -914,6 +1026,9 @@ private:
         }
       }
       if (members.size() == 1) {
+        if (open(members[0])) {
+          continue; // said already
+        }
         out.push_back(
             fmt::format("The readings say next to nothing about {}: its interval is as long as its bounds are "
                         "apart.",
@@ -951,7 +1066,7 @@ private:
     for (std::size_t a = 0; a < p_; ++a) {
       for (std::size_t b = a + 1; b < p_; ++b) {
         const double r = result_.correlation[a * p_ + b];
-        if (std::abs(r) > kStronglyTied && told.count({a, b}) == 0) {
+        if (std::abs(r) > kStronglyTied && !open(a) && !open(b) && told.count({a, b}) == 0) {
           out.push_back(
               fmt::format("{} and {} go together (correlation {:.3f}): an error in one is made up by the other, "
                           "so use both of this fit or neither.",
@@ -963,9 +1078,8 @@ private:
 
   /// Other ends of the search that are as good as the best and lie elsewhere.
   void other_minima(std::vector<std::string>& out) const {
-    // Costs are of the errors guessed at first, where these were not known: measured by the best itself.
     const double best = result_.starts[result_.best].cost;
-    const double near = unknown_.empty() ? 0.5 * scale_ * scale_ : best / static_cast<double>(result_.freedom);
+    const double near = 0.5 * scale_ * scale_;
     for (std::size_t s = 0; s < result_.starts.size(); ++s) {
       const FitStart& start = result_.starts[s];
       if (std::isnan(start.cost) || start.cost - best > near) {
@@ -994,6 +1108,7 @@ private:
   Values point_;                                            ///< in the box
   Values at_, slopes_;                                      ///< the model there
   double scale_ = 1;                                        ///< by how much the residuals are wider than 1
+  double counted_ = 1, share_ = 1;                          ///< what that is the ratio of with a robust loss
   double rise_ = 1;                                         ///< of twice the cost within one standard error
   Eigen::VectorXd eigenvalues_;
   Eigen::MatrixXd eigenvectors_;

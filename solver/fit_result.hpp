@@ -85,7 +85,7 @@ struct FitReading {
 struct FitValue {
   double value = 0;                     ///< [SI]
   double low = 0, high = 0;             ///< 95 % interval, cut off at the bounds [SI]
-  double error = kFitUnknown;           ///< standard error, to first order [SI]
+  double error = kFitUnknown;           ///< standard error, to first order [SI]; not a number: undetermined
   double scaled_error = kFitUnknown;    ///< the same in the box, where it is what the interval is made of
   bool at_low = false, at_high = false; ///< the fit ended at this bound
   /// Where asked for: values at which all others were fitted again, and by how much the sum of squares is then above
@@ -93,6 +93,16 @@ struct FitValue {
   std::vector<double> profile_value, profile_rise;
   double profile_low = kFitUnknown, profile_high = kFitUnknown; ///< [SI]
 };
+
+/// Whether the 95 % interval that is shown spans the bounds, so that the readings do not determine the value.
+inline bool undetermined(const FitParameter& p, const FitValue& v) {
+  const bool profile = !std::isnan(v.profile_low);
+  return (profile ? v.profile_low : v.low) <= p.low && (profile ? v.profile_high : v.high) >= p.high;
+}
+
+/// Whether the readings leave the value open: they do not determine it, or it stands at its bound, where they ask for
+/// more than it may be.
+inline bool not_fixed(const FitParameter& p, const FitValue& v) { return v.at_low || v.at_high || undetermined(p, v); }
 
 /// How the model stands to a reading at the values found.
 struct FitResidual {
@@ -116,7 +126,7 @@ struct FitCurve {
 /// Where one start of the search led.
 struct FitStart {
   std::vector<double> from, to; ///< [SI], one a parameter
-  double cost = kFitUnknown;    ///< half the sum of the losses of the standardised residuals at the end
+  double cost = kFitUnknown;    ///< half the sum of the losses of the residuals at the end, by the errors of the result
   std::string outcome;          ///< "converged", "no run", "not converged"
 };
 

@@ -220,6 +220,7 @@ OutcomeSink::OutcomeSink(PlanCase asked_case, const std::vector<double>& axis)
 void OutcomeSink::begin(const RunHeader& header) {
   removed_.assign(header.studs.size(), 0);
   warnings_ = header.warnings;
+  wrench_.begin(header);
   for (const Figure& f : header.joint) {
     if (f.name == "required_clamp" && f.values.size() == 1) {
       required_ = f.values.front();
@@ -228,6 +229,7 @@ void OutcomeSink::begin(const RunHeader& header) {
 }
 
 void OutcomeSink::act(const ActRow& row) {
+  wrench_.act(row);
   if (row.pass == 0) {
     acts_.push_back(row);
   }
@@ -338,6 +340,8 @@ void OutcomeSink::checkpoint(const Checkpoint& checkpoint) { (void)checkpoint; }
 void OutcomeSink::end(RunStatus status, const std::string& reason, const std::vector<std::string>& warnings) {
   case_.status = status;
   case_.status_text = reason;
+  case_.utilisation_tightening = wrench_.utilisation();
+  case_.proof_share = wrench_.proof_share();
   warnings_ = warnings;
 }
 

@@ -5,6 +5,7 @@
 #include "solver/case_runner.hpp"
 #include "solver/plan_result.hpp"
 #include "solver/scenario.hpp"
+#include "solver/wrench_stress.hpp"
 
 #include <cstddef>
 #include <optional>
@@ -72,10 +73,11 @@ private:
   std::vector<ActRow> acts_;   ///< of the retorque that is going on
   RecordRow last_;             ///< record before
   std::vector<double> anchor_; ///< cold clamp of each stud right after the wrench last turned its nut [N]
-  std::size_t done_ = 0;       ///< retorques done
-  bool retorqued_ = false;     ///< the next record stands just after a retorque
-  bool started_ = false;       ///< a record was seen
-  std::size_t next_ = 0;       ///< on the axis
+  WrenchStress wrench_;
+  std::size_t done_ = 0;   ///< retorques done
+  bool retorqued_ = false; ///< the next record stands just after a retorque
+  bool started_ = false;   ///< a record was seen
+  std::size_t next_ = 0;   ///< on the axis
   double required_ = 0, first_ = kNotANumber, first_mean_ = kNotANumber;
   std::vector<std::string> warnings_;
 };

@@ -50,12 +50,18 @@ struct PlanCase {
   /// Cold clamp that this stud lost between the last act of the wrench that turned its nut, tightening included, and
   /// the end [N].
   double loss_after = kNotANumber;
-  std::size_t stud_yield = 0;   ///< events of this kind: in service and under the wrench
-  std::size_t stud_fatigue = 0; ///< as above
+  /// Reduced stress over yield strength under the wrench, of the stud pulled hardest [-]; not a number if not known.
+  double utilisation_tightening = kNotANumber;
+  double proof_share = kNotANumber; ///< highest clamp load that the wrench made, over the proof load [-]
+  std::size_t stud_yield = 0;       ///< events of this kind: in service and under the wrench
+  std::size_t stud_fatigue = 0;     ///< as above
   std::size_t open = 0;
   std::size_t gap = 0;
   std::size_t nut_free = 0;
   std::vector<double> clamp; ///< cold clamp of the weakest stud along Plan::time [N]; not a number after a failure
+
+  /// Whether the wrench stretched a stud for good, or pulled it above its proof load.
+  [[nodiscard]] bool overtightened() const { return utilisation_tightening > 1 || proof_share > 1; }
 };
 
 struct Plan {

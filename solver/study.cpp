@@ -6,6 +6,7 @@
 #include "solver/duty.hpp"
 #include "solver/scatter.hpp"
 #include "solver/simulation.hpp"
+#include "solver/wrench_stress.hpp"
 
 #include <fmt/format.h>
 
@@ -101,6 +102,7 @@ public:
 
   void begin(const RunHeader& header) override {
     const std::size_t n = header.studs.size();
+    wrench_.begin(header);
     removed_.assign(n, 0);
     opened_.assign(n, 0);
     yielded_.assign(n, 0);
@@ -114,7 +116,7 @@ public:
       }
     }
   }
-  void act(const ActRow& /*row*/) override {}
+  void act(const ActRow& row) override { wrench_.act(row); }
   void event(const EventRow& row) override {
     const auto stud = static_cast<std::size_t>(std::max(row.stud, 0));
     if (row.kind == "below required clamp" && std::isnan(case_.below_time)) {
@@ -172,6 +174,8 @@ public:
       return;
     }
     case_.status = CaseStatus::Complete;
+    case_.utilisation_tightening = wrench_.utilisation();
+    case_.proof_share = wrench_.proof_share();
     double count = 0;
     std::vector<double> losses(kMechanismNames.size(), 0);
     double gain = 0;
@@ -214,6 +218,7 @@ private:
   std::vector<char> removed_, opened_, yielded_;
   std::vector<std::size_t> alike_; ///< first of the studs that are like this one
   RecordRow last_;
+  WrenchStress wrench_;
   std::size_t next_ = 0;
   bool started_ = false;
 };

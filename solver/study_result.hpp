@@ -53,6 +53,8 @@ inline constexpr auto kStudyNames = std::to_array<std::string_view>({"case",
                                                                      "below_stud",
                                                                      "slip_margin_lowest",
                                                                      "utilisation_highest",
+                                                                     "utilisation_tightening",
+                                                                     "proof_share",
                                                                      "nuts_loose",
                                                                      "studs_yielded"});
 constexpr bool is_study_name(std::string_view name) {
@@ -99,9 +101,15 @@ struct StudyCase {
   double below_distance = kUnknown;      ///< driven by then [m]
   std::size_t below_stud = 0;            ///< that stud, from 1; 0 if never
   double slip_margin_lowest = kUnknown;  ///< friction over load, lowest of the run; infinite without load
-  double utilisation_highest = kUnknown; ///< reduced stress over yield strength, highest of the run
-  std::size_t nuts_loose = 0;            ///< studs that carried no clamp at some time
-  std::size_t studs_yielded = 0;         ///< studs that stretched for good
+  double utilisation_highest = kUnknown; ///< reduced stress over yield strength, highest of the run without the wrench
+  /// Reduced stress over yield strength under the wrench, of the stud pulled hardest [-].
+  double utilisation_tightening = kUnknown;
+  double proof_share = kUnknown; ///< highest clamp load that the wrench made, over the proof load [-]
+  std::size_t nuts_loose = 0;    ///< studs that carried no clamp at some time
+  std::size_t studs_yielded = 0; ///< studs that stretched for good after the tightening
+
+  /// Whether the wrench stretched a stud for good, or pulled it above its proof load.
+  [[nodiscard]] bool overtightened() const { return utilisation_tightening > 1 || proof_share > 1; }
 };
 
 struct Study {

@@ -145,9 +145,11 @@ void print_table(const FitResult& fit, const std::vector<DataSet>& sets) {
     const ParamSpec& spec = spec_of(sets, k);
     const FitParameter& p = fit.parameters[k];
     rows.push_back({p.label, friendly(fit.values[k].value, spec), interval_text(fit, k, spec),
-                    friendly(fit.values[k].error, difference(spec)),
+                    std::isnan(fit.values[k].error) ? "-" : friendly(fit.values[k].error, difference(spec)),
                     fmt::format("{} to {}{}", friendly(p.low, spec), friendly(p.high, spec), p.log ? ", log" : ""),
-                    fit.values[k].at_low || fit.values[k].at_high ? "at its bound" : ""});
+                    undetermined(p, fit.values[k])                  ? "not determined"
+                    : fit.values[k].at_low || fit.values[k].at_high ? "at its bound"
+                                                                    : ""});
   }
   print_rows(rows, rows.front().size(), 0);
   fmt::print("\nchi-square {:.4g} for {} degrees of freedom ({:.3g} each); {} readings, {} runs", fit.chi_square,
@@ -182,7 +184,8 @@ void print_json(const FitResult& fit, const std::string& path) {
                         {"upper_bound", p.high},
                         {"log", p.log},
                         {"at_lower_bound", v.at_low},
-                        {"at_upper_bound", v.at_high}};
+                        {"at_upper_bound", v.at_high},
+                        {"fixed_by_readings", !not_fixed(p, v)}};
     if (!std::isnan(v.profile_low)) {
       row["profile_low"] = v.profile_low;
       row["profile_high"] = v.profile_high;
@@ -244,10 +247,15 @@ void print_json(const FitResult& fit, const std::string& path) {
 std::string block_of(const FitResult& fit, const std::vector<DataSet>& sets) {
   std::vector<double> values;
   std::vector<std::string> notes;
+  std::vector<char> open;
   for (std::size_t k = 0; k < fit.values.size(); ++k) {
-    values.push_back(fit.values[k].value);
+    const FitValue& v = fit.values[k];
+    values.push_back(v.value);
     notes.push_back("95 %: " + interval_text(fit, k, spec_of(sets, k)) +
-                    (fit.values[k].at_low || fit.values[k].at_high ? ", at its bound" : ""));
+                    (undetermined(fit.parameters[k], v) ? ", as far as it may go"
+                     : v.at_low || v.at_high            ? ", at its bound"
+                                                        : ""));
+    open.push_back(not_fixed(fit.parameters[k], v) ? 1 : 0);
   }
   std::string data;
   for (const DataSet& set : sets) {
@@ -260,9 +268,10 @@ std::string block_of(const FitResult& fit, const std::vector<DataSet>& sets) {
       "# Fitted; an estimate, not a release to service. As good as the readings, and for joints like these.\n";
   std::string told;
   for (const DataSet& set : sets) {
-    const std::string block = set.reader->fitted_block(values, notes, source);
+    const std::string block = set.reader->fitted_block(values, notes, open, source);
     if (told.find(block) == std::string::npos) {
-      told += (told.empty() ? "" : fmt::format("# For {}:\n", set.scenario_file)) + block;
+      // Entries that differ in what was not fitted are no one entry: a document of their own.
+      told += (told.empty() ? "" : fmt::format("---\n# For {}:\n", set.scenario_file)) + block;
     }
   }
   return out + told;
@@ -336,10 +345,15 @@ int fit_command(const FitOptions& options) {
     print_json(result, out);
     return static_cast<int>(Exit::Ok);
   }
-  print_table(result, sets);
   if (options.block) {
-    fmt::print("\n{}", result.block);
+    // Nothing else on standard output, so that it can be sent into a file.
+    fmt::print("{}", result.block);
+    for (const std::string& warning : result.warnings) {
+      fmt::print(stderr, "warning: {}\n", warning);
+    }
+    return static_cast<int>(Exit::Ok);
   }
+  print_table(result, sets);
   fmt::print("\n{}\n", out);
   print_cautions(result.warnings);
   return static_cast<int>(Exit::Ok);
@@ -386,7 +400,8 @@ void add_fit(CLI::App& app, int& code) {
       ->check(CLI::Range(1, 1024))
       ->option_text("N");
   CLI::Option* json = command->add_flag("--json", options->json, "print JSON in SI units");
-  command->add_flag("--block", options->block, "print the values as YAML to be pasted")->excludes(json);
+  command->add_flag("--block", options->block, "print the values as YAML to be pasted, and nothing else")
+      ->excludes(json);
   command->add_flag("--force", options->force, "overwrite the result file if it is there");
   command->add_flag("--quiet", options->quiet, "show no progress");
   command->footer(

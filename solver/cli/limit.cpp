@@ -50,35 +50,94 @@ double lowest_clamp(const StudyCase& c) {
   return lowest;
 }
 
+constexpr const char* kKeeps = "every stud keeps the required clamp to the end";
+
+std::string crossing_sentence(const Limit& limit, const LimitCrossing& c, const ParamSpec& spec,
+                              const std::string& label) {
+  const auto text = [&](double v) { return friendly(v, spec); };
+  const bool largest = c.keeps < c.fails;
+  const std::string beyond = text(c.keeps) != text(c.fails) ? "at " + text(c.fails)
+                             : largest                      ? "just above it"
+                                                            : "just below it";
+  const std::string end = fmt::format("The {} {} at which ", largest ? "largest" : "smallest", label);
+  if (c.reason == LimitReason::Clamp) {
+    return fmt::format("{}{} is {}; {} one does not.", end, kKeeps, text(c.keeps), beyond);
+  }
+  // Which of the two bounds it is shows where both are still kept.
+  const auto keeping =
+      std::find_if(limit.points.begin(), limit.points.end(), [&](const LimitPoint& p) { return p.value == c.keeps; });
+  const bool proof = keeping->outcome.proof_share > keeping->outcome.utilisation_tightening;
+  return fmt::format("{}the wrench {} is {}; {} it does.", end,
+                     proof ? "pulls no stud above its proof load" : "stretches no stud for good", text(c.keeps),
+                     beyond);
+}
+
+/// What holds over all values tried, the answer to whether any of them will do.
+std::vector<std::string> verdict(const Limit& limit, const ParamSpec& spec) {
+  const std::string from = friendly(limit.points.front().value, spec);
+  const std::string to = friendly(limit.points.back().value, spec);
+  const auto count = [&](const auto& test) { return std::count_if(limit.points.begin(), limit.points.end(), test); };
+  const auto known = count([](const LimitPoint& p) { return !std::isnan(p.margin); });
+  const auto keep = count([](const LimitPoint& p) { return p.margin >= 0; });
+  const auto hold = count([](const LimitPoint& p) { return p.holds(); });
+  const auto strained = count([](const LimitPoint& p) { return p.wrench_margin < 0; });
+  const auto kinds = [&](LimitReason reason) {
+    return std::count_if(limit.crossings.begin(), limit.crossings.end(),
+                         [&](const LimitCrossing& c) { return c.reason == reason; });
+  };
+  if (known == 0) {
+    return {"No run came to an end: nothing is known of the limit."};
+  }
+  if (keep == 0) {
+    return {fmt::format("No value tried from {} to {} lets every stud keep the required clamp to the end{}.", from, to,
+                        strained == known ? ", and every one overtightens a stud" : "")};
+  }
+  if (hold == 0) {
+    const auto first = std::find_if(limit.points.begin(), limit.points.end(),
+                                    [](const LimitPoint& p) { return p.margin >= 0 && p.wrench_margin < 0; });
+    return {fmt::format("No value tried from {} to {} will do: wherever {}, the wrench {}.", from, to, kKeeps,
+                        first->outcome.utilisation_tightening > 1 ? "stretches a stud for good"
+                                                                  : "pulls a stud above its proof load")};
+  }
+  if (limit.crossings.empty() && hold == known) {
+    const bool told = std::all_of(limit.points.begin(), limit.points.end(), [](const LimitPoint& p) {
+      return std::isnan(p.margin) || !std::isnan(p.wrench_margin);
+    });
+    return {fmt::format("Every stud keeps the required clamp to the end{} for all values tried from {} to {}: the "
+                        "limit lies outside.",
+                        told ? ", and none is overtightened," : "", from, to)};
+  }
+  std::vector<std::string> out;
+  if (kinds(LimitReason::Clamp) == 1 && kinds(LimitReason::Wrench) == 1) {
+    const auto holds_at = [&](double value) {
+      return std::any_of(limit.points.begin(), limit.points.end(),
+                         [&](const LimitPoint& p) { return p.value == value && p.holds(); });
+    };
+    const double low = limit.crossings.front().keeps;
+    const double high = limit.crossings.back().keeps;
+    if (holds_at(low) && holds_at(high)) {
+      out.push_back(fmt::format("From {} to {} every stud keeps the required clamp to the end and none is "
+                                "overtightened.",
+                                friendly(low, spec), friendly(high, spec)));
+    }
+  } else if (kinds(LimitReason::Clamp) == 0 && keep == known) {
+    out.push_back(fmt::format("Every stud keeps the required clamp to the end for all values tried from {} to {}; what "
+                              "ends is what the studs bear under the wrench.",
+                              from, to));
+  }
+  return out;
+}
+
 /// The answer in sentences.
 std::vector<std::string> sentences(const Limit& limit, const ParamSpec& spec, const std::string& label) {
-  const auto text = [&](double v) { return friendly(v, spec); };
-  const double a = limit.points.front().value;
-  const double b = limit.points.back().value;
-  std::vector<std::string> out;
-  if (limit.crossings.empty()) {
-    const auto known = std::count_if(limit.points.begin(), limit.points.end(),
-                                     [](const LimitPoint& p) { return !std::isnan(p.margin); });
-    const bool keeps =
-        std::any_of(limit.points.begin(), limit.points.end(), [](const LimitPoint& p) { return p.margin >= 0; });
-    out.push_back(known == 0 ? "No run came to an end: nothing is known of the limit."
-                  : keeps ? fmt::format("Every stud keeps the required clamp to the end for all values tried from {} "
-                                        "to {}: the limit lies outside.",
-                                        text(a), text(b))
-                          : fmt::format("No value tried from {} to {} lets every stud keep the required clamp to the "
-                                        "end.",
-                                        text(a), text(b)));
-  }
+  std::vector<std::string> out = verdict(limit, spec);
+  std::size_t of_clamp = 0;
+  std::size_t of_wrench = 0;
   for (const LimitCrossing& c : limit.crossings) {
-    const bool largest = c.keeps < c.fails;
-    const std::string beyond = text(c.keeps) != text(c.fails) ? "at " + text(c.fails)
-                               : largest                      ? "just above it"
-                                                              : "just below it";
-    out.push_back(
-        fmt::format("The {} {} at which every stud keeps the required clamp to the end is {}; {} one does not.",
-                    largest ? "largest" : "smallest", label, text(c.keeps), beyond));
+    out.push_back(crossing_sentence(limit, c, spec, label));
+    ++(c.reason == LimitReason::Clamp ? of_clamp : of_wrench);
   }
-  if (limit.crossings.size() > 1) {
+  if (of_clamp > 1 || of_wrench > 1) {
     out.push_back("Keeping ends and begins more than once: each change that the scan shows is told, and between the "
                   "values of the scan there may be more.");
   } else if (!limit.monotonic) {
@@ -92,7 +151,8 @@ std::vector<std::string> sentences(const Limit& limit, const ParamSpec& spec, co
 }
 
 void print_table(const Limit& limit, const ParamSpec& spec, const std::string& label) {
-  std::vector<std::vector<std::string>> rows = {{label, "lowest cold kN", "margin kN", "below after d"}};
+  std::vector<std::vector<std::string>> rows = {
+      {label, "lowest cold kN", "margin kN", "below after d", "wrench, of yield", ""}};
   for (const LimitPoint& p : limit.points) {
     if (std::isnan(p.margin)) {
       rows.push_back({friendly(p.value, spec), "failed: " + p.outcome.message});
@@ -100,11 +160,16 @@ void print_table(const Limit& limit, const ParamSpec& spec, const std::string& l
     }
     rows.push_back({friendly(p.value, spec), significant(lowest_clamp(p.outcome) / units::kKilonewton),
                     significant(p.margin / units::kKilonewton),
-                    std::isnan(p.outcome.below_time) ? "-" : significant(p.outcome.below_time / units::kDay)});
+                    std::isnan(p.outcome.below_time) ? "-" : significant(p.outcome.below_time / units::kDay),
+                    std::isnan(p.outcome.utilisation_tightening) ? "-" : significant(p.outcome.utilisation_tightening),
+                    p.outcome.utilisation_tightening > 1 ? "STRETCHED"
+                    : p.outcome.proof_share > 1          ? "ABOVE PROOF LOAD"
+                                                         : ""});
   }
-  std::vector<std::size_t> width(4, 0);
+  const std::size_t full = rows.front().size();
+  std::vector<std::size_t> width(full, 0);
   for (const auto& row : rows) {
-    for (std::size_t k = 0; k < row.size() && row.size() == 4; ++k) {
+    for (std::size_t k = 0; k < row.size() && row.size() == full; ++k) {
       width[k] = std::max(width[k], columns(row[k]));
     }
   }
@@ -113,8 +178,10 @@ void print_table(const Limit& limit, const ParamSpec& spec, const std::string& l
     std::string line;
     for (std::size_t k = 0; k < row.size(); ++k) {
       const std::size_t pad = width[k] - std::min(width[k], columns(row[k]));
-      line += "  " + (row.size() == 4 ? std::string(pad, ' ') : "") + row[k];
+      const bool right = row.size() == full && k + 1 < full;
+      line += "  " + (right ? std::string(pad, ' ') : "") + row[k];
     }
+    line.erase(line.find_last_not_of(' ') + 1);
     fmt::print("{}\n", line);
   }
 }
@@ -127,7 +194,7 @@ void print_json(const Limit& limit, const StudyAxis& axis, const std::vector<std
   document["unit"] = axis.unit;
   document["crossings"] = ordered_json::array();
   for (const LimitCrossing& c : limit.crossings) {
-    document["crossings"].push_back({{"keeps", c.keeps}, {"fails", c.fails}});
+    document["crossings"].push_back({{"keeps", c.keeps}, {"fails", c.fails}, {"reason", name(c.reason)}});
   }
   document["keeps_at_lower_end"] = limit.keeps_low;
   document["keeps_at_upper_end"] = limit.keeps_high;
@@ -142,6 +209,9 @@ void print_json(const Limit& limit, const StudyAxis& axis, const std::vector<std
     row["required_clamp_N"] = number(p.outcome.required_clamp);
     row["margin_N"] = number(p.margin);
     row["below_time_s"] = number(p.outcome.below_time);
+    row["utilisation_tightening"] = number(p.outcome.utilisation_tightening);
+    row["proof_share"] = number(p.outcome.proof_share);
+    row["holds"] = p.holds();
     if (p.outcome.status == CaseStatus::Failed) {
       row["message"] = p.outcome.message;
     }
@@ -173,8 +243,7 @@ Study as_study(const Limit& limit, Study study, StudyAxis axis) {
 
 int limit_command(const LimitOptions& options) {
   StudyReader::More more;
-  more.axes = {fmt::format("{}={}..{}:2", options.path, options.between[0], options.between[1])};
-  more.option = "--path, --between";
+  more.between = {options.path, options.between[0], options.between[1]};
   more.instead = true;
   const StudyReader reader(scenario_file_text(options.file, {}), options.file, {}, more);
   const StudyAxis axis = reader.axes().front();
@@ -258,8 +327,8 @@ int limit_command(const LimitOptions& options) {
 
 void add_limit(CLI::App& app, int& code) {
   const auto options = std::make_shared<LimitOptions>();
-  CLI::App* command =
-      app.add_subcommand("limit", "Find how far a value may go before a stud falls below the required clamp");
+  CLI::App* command = app.add_subcommand(
+      "limit", "Find how far a value may go before a stud falls below the required clamp or is overtightened");
   command->add_option("FILE", options->file, "scenario, YAML")->required();
   command->add_option("--path", options->path, "the value, as in `vary`")->required()->option_text("PATH");
   command->add_option("--between", options->between, "the two ends of the interval, with units")
@@ -276,8 +345,9 @@ void add_limit(CLI::App& app, int& code) {
   command->add_flag("--force", options->force, "overwrite the study file if it is there");
   command->add_flag("--quiet", options->quiet, "show no progress");
   command->footer("Nine values are tried first; each change between keeping and failing among them is then narrowed\n"
-                  "down. The scenario's own `vary` and `scatter` are left out. A limit is no value to use: scatter of\n"
-                  "torque and friction, and what the model leaves out, are not in it.\n"
+                  "down, of the clamp and of what the studs bear under the wrench. The scenario's own `vary` and\n"
+                  "`scatter` are left out. A limit is no value to use: scatter of torque and friction, and what the\n"
+                  "model leaves out, are not in it.\n"
                   "\n"
                   "Examples:\n"
                   "  clampfade limit wheel.yaml --path 'joint/stack/*/*_side/thickness' --between '0 um' '150 um'\n"

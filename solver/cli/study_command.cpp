@@ -147,13 +147,20 @@ std::string outcome_text(const Study& study) {
   std::size_t done = 0;
   std::size_t failed = 0;
   std::size_t below = 0;
+  std::size_t overtightened = 0;
   for (const StudyCase& c : study.cases) {
     done += c.status == CaseStatus::Complete ? 1U : 0U;
     failed += c.status == CaseStatus::Failed ? 1U : 0U;
     below += c.status == CaseStatus::Complete && !std::isnan(c.below_time) ? 1U : 0U;
+    overtightened += c.status == CaseStatus::Complete && c.overtightened() ? 1U : 0U;
   }
-  return fmt::format("{} of {} cases run to the end, {} of them with a stud below the required clamp{}", done,
-                     study.cases.size(), below, failed > 0 ? fmt::format("; {} failed", failed) : "");
+  return fmt::format(
+      "{} of {} cases run to the end, {} of them with a stud below the required clamp{}{}", done, study.cases.size(),
+      below,
+      overtightened > 0
+          ? fmt::format("; IN {} THE WRENCH STRETCHES A STUD OR PULLS IT ABOVE ITS PROOF LOAD", overtightened)
+          : "",
+      failed > 0 ? fmt::format("; {} failed", failed) : "");
 }
 
 /// Full histories of some cases, each with the records that the scenario asks for.

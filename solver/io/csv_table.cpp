@@ -13,9 +13,20 @@ namespace {
 
 namespace fs = std::filesystem;
 
+/// What stands between the columns where no comma does; 0 where none does, or nothing.
+char other_separator(const CsvRow& header) {
+  for (const char c : {';', '\t'}) {
+    if (header.cells.size() == 1 && header.cells.front().find(c) != std::string::npos) {
+      return c;
+    }
+  }
+  return '\0';
+}
+
 } // namespace
 
-std::optional<CsvTable> CsvTable::from_file(Context& c, const Item& file, const std::string& path) {
+std::optional<CsvTable> CsvTable::from_file(Context& c, const Item& file, const std::string& path,
+                                            std::string_view columns) {
   if (!file.scalar() || file.text.empty()) {
     c.faults.add(Code::WrongType, file, path, what_it_is(file) + " where a file is due", "the name of a CSV file");
     return std::nullopt;
@@ -39,7 +50,7 @@ std::optional<CsvTable> CsvTable::from_file(Context& c, const Item& file, const 
                  fmt::format("'{}' is longer than {} bytes", where, c.options.max_table_bytes), "");
     return std::nullopt;
   }
-  std::optional<CsvTable> table = from_text(c, where, *text);
+  std::optional<CsvTable> table = from_text(c, where, *text, columns);
   if (table) {
     const std::lock_guard lock(c.files->mutex);
     c.files->tables.emplace(where, table->table_);
@@ -47,16 +58,19 @@ std::optional<CsvTable> CsvTable::from_file(Context& c, const Item& file, const 
   return table;
 }
 
-std::optional<CsvTable> CsvTable::from_map(Context& c, Map& map, std::string_view inline_key) {
+std::optional<CsvTable> CsvTable::from_map(Context& c, Map& map, std::string_view inline_key,
+                                           std::string_view columns) {
   if (const Item* rows = map.find(inline_key)) {
     const std::string text = map.word(*rows, map.at(inline_key));
-    return text.empty() ? std::nullopt : from_text(c, fmt::format("{} ({})", c.name, map.at(inline_key)), text);
+    return text.empty() ? std::nullopt
+                        : from_text(c, fmt::format("{} ({})", c.name, map.at(inline_key)), text, columns);
   }
   const Item* file = map.need("file");
-  return file == nullptr ? std::nullopt : from_file(c, *file, map.at("file"));
+  return file == nullptr ? std::nullopt : from_file(c, *file, map.at("file"), columns);
 }
 
-std::optional<CsvTable> CsvTable::from_text(Context& c, std::string name, const std::string& written) {
+std::optional<CsvTable> CsvTable::from_text(Context& c, std::string name, const std::string& written,
+                                            std::string_view columns) {
   const std::string text = plain_line_ends(written);
   if (const auto excess = csv_excess(text)) {
     c.tables.push_back(make_source(std::move(name), ""));
@@ -74,6 +88,13 @@ std::optional<CsvTable> CsvTable::from_text(Context& c, std::string name, const 
   }
   if (table.size() < 2) {
     c.faults.add(Code::Syntax, table.source_, 0, 0, "", "the table has no rows below its header", "a header and rows");
+    return std::nullopt;
+  }
+  if (const char separator = other_separator(table.header()); separator != '\0') {
+    table.fault(table.header(), Code::Syntax, "",
+                fmt::format("columns are separated by {}", separator == ';' ? "';'" : "tabs"),
+                columns.empty() ? "commas between columns" : fmt::format("commas between columns: {}", columns),
+                "write commas, and a point in decimal numbers");
     return std::nullopt;
   }
   return table;

@@ -15,12 +15,17 @@ namespace clampfade {
 /// A header and at least one row; its source lives as long as the context.
 class CsvTable {
 public:
-  /// The table in the file that `file` names, beside the scenario. None, with the fault noted, if there is none.
-  static std::optional<CsvTable> from_file(Context& c, const Item& file, const std::string& path);
+  /// The table in the file that `file` names, beside the scenario. None, with the fault noted, if there is none, or if
+  /// something else than commas stands between its columns. `columns`, here and below: those that are needed, for the
+  /// message.
+  static std::optional<CsvTable> from_file(Context& c, const Item& file, const std::string& path,
+                                           std::string_view columns = "");
   /// The table that is the value of `inline_key`, or else in the file under the key `file`.
-  static std::optional<CsvTable> from_map(Context& c, Map& map, std::string_view inline_key);
+  static std::optional<CsvTable> from_map(Context& c, Map& map, std::string_view inline_key,
+                                          std::string_view columns = "");
   /// The table in a text; `name` stands for its file in messages.
-  static std::optional<CsvTable> from_text(Context& c, std::string name, const std::string& text);
+  static std::optional<CsvTable> from_text(Context& c, std::string name, const std::string& text,
+                                           std::string_view columns = "");
 
   [[nodiscard]] const CsvRow& header() const { return rows().front(); }
   [[nodiscard]] std::size_t size() const { return rows().size(); } ///< rows, the header counted

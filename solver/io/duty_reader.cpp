@@ -17,8 +17,9 @@ namespace {
 
 TraceStep read_trace(ReaderState& r, Map& m) {
   TraceStep trace;
+  constexpr const char* kColumns = "time [s], speed [m/s], grade [-]";
   trace.file = m.text_or("file", "");
-  const auto csv = CsvTable::from_map(r.context, m, "points");
+  const auto csv = CsvTable::from_map(r.context, m, "points", kColumns);
   if (!csv) {
     return trace;
   }
@@ -47,8 +48,7 @@ TraceStep read_trace(ReaderState& r, Map& m) {
     const auto found =
         std::find_if(columns.begin(), columns.end(), [&](const Column& c) { return c.spec.key == name; });
     if (found == columns.end()) {
-      csv->fault(header, Code::UnknownKey, header.cells[i], "this column is not known",
-                 "time [s], speed [m/s], grade [-]");
+      csv->fault(header, Code::UnknownKey, header.cells[i], "this column is not known", kColumns);
       continue;
     }
     if (found->there) {
@@ -73,8 +73,7 @@ TraceStep read_trace(ReaderState& r, Map& m) {
   }
   for (const std::size_t must : {std::size_t{0}, std::size_t{1}}) {
     if (!columns[must].there) {
-      csv->fault(header, Code::MissingKey, std::string(columns[must].spec.key), "this column is missing",
-                 "time [s], speed [m/s], grade [-]");
+      csv->fault(header, Code::MissingKey, std::string(columns[must].spec.key), "this column is missing", kColumns);
       return trace;
     }
   }

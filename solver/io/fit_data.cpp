@@ -20,6 +20,7 @@ namespace {
 
 constexpr std::array<std::string_view, 9> kColumns = {"time",  "time_unit", "quantity", "value", "unit",
                                                       "error", "stud",      "part",     "note"};
+constexpr double kLeast = 1e-9;    ///< of a reading, its smallest error; over it, the largest
 constexpr std::size_t kNeeded = 5; ///< of them, from the first on
 
 /// How each quantity is written.
@@ -96,6 +97,11 @@ public:
       if (r.error <= 0) {
         table_.fault(row, Code::OutOfRange, "error", fmt::format("'{}' is no standard deviation", cell("error")),
                      "above 0, or an empty cell where it is not known");
+      } else if (const double size = std::abs(r.value);
+                 size > 0 && (r.error < kLeast * size || r.error > size / kLeast)) {
+        table_.fault(row, Code::OutOfRange, "error",
+                     fmt::format("'{}' is no standard deviation of a reading of {}", cell("error"), cell("value")),
+                     "1e-9 to 1e9 of the reading, or an empty cell where it is not known");
       }
     }
     auto& seen = with_error_[r.quantity];
@@ -204,7 +210,8 @@ FitData read_fit_data(const std::string& path, const RunNames& names) {
   Item file;
   file.kind = Item::Kind::Scalar;
   file.text = path;
-  if (const auto table = CsvTable::from_file(context, file, "--data")) {
+  if (const auto table =
+          CsvTable::from_file(context, file, "--data", joined({kColumns.begin(), kColumns.begin() + kNeeded}))) {
     RowReader reader(*table, names);
     if (reader.whole()) {
       table->each_row([&](const CsvRow& row) { reader.read(row, out.readings); });

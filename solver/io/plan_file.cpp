@@ -31,6 +31,7 @@ struct Column {
   const char* unit;
   const char* long_name;
   std::variant<double Row::*, std::size_t Row::*> member;
+  bool since_1_1 = false; ///< files of format 1.0 do not have it
 };
 
 constexpr auto kCaseColumns = std::to_array<Column<PlanCase>>({
@@ -45,6 +46,9 @@ constexpr auto kCaseColumns = std::to_array<Column<PlanCase>>({
     {"end_stud", "1", "weakest stud at the end, from 0", &PlanCase::end_stud},
     {"loss_after", "N", "cold clamp load that this stud lost after the wrench last turned its nut",
      &PlanCase::loss_after},
+    {"utilisation_tightening", "1", "reduced stress over yield strength under the wrench, of the stud pulled hardest",
+     &PlanCase::utilisation_tightening, true},
+    {"proof_share", "1", "highest clamp load that the wrench made, over the proof load", &PlanCase::proof_share, true},
     {"stud_yield", "1", "events of a stud that stretched for good", &PlanCase::stud_yield},
     {"stud_fatigue", "1", "events of a stud stressed above its endurance limit", &PlanCase::stud_fatigue},
     {"open", "1", "events of a joint that carried no clamp", &PlanCase::open},
@@ -222,7 +226,9 @@ public:
       rows.push_back(&c);
     }
     for (const Column<PlanCase>& column : kCaseColumns) {
-      table(in, column, rows, {cases});
+      if (!column.since_1_1 || h5::exists(file_, std::string("/") + column.name)) {
+        table(in, column, rows, {cases});
+      }
     }
     std::vector<PlanRetorque*> acts;
     for (PlanCase& c : plan.cases) {

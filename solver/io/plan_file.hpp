@@ -14,7 +14,7 @@ namespace clampfade {
 /// What stands in a plan's root attributes `filetype` and `format_version`.
 inline constexpr std::string_view kPlanFileType = "clampfade-plan";
 inline constexpr int kPlanFormatMajor = 1;
-inline constexpr int kPlanFormatMinor = 0;
+inline constexpr int kPlanFormatMinor = 1;
 
 /// Writes a plan, as a whole and at once: until then the path is as it was.
 class PlanWriter {

@@ -34,7 +34,7 @@ std::string read_table(const std::string& path, const RecordRules& rules, std::v
                        fmt::format("the file is longer than {} bytes", kMostBytes));
     throw_faults(context.faults);
   }
-  const auto csv = CsvTable::from_text(context, path, *text);
+  const auto csv = CsvTable::from_text(context, path, *text, joined(rules.required));
   throw_faults(context.faults);
   const RecordColumns columns(*csv, rules);
   if (columns.complete()) {

@@ -156,6 +156,9 @@ void ReplacedFile::claim(bool held) {
   const int most = held ? 5000 : 10;
   for (int tries = 0; tries < most; ++tries) {
     Descriptor part(part_name_, O_WRONLY | O_CREAT);
+    if (!part.ok() && errno == ENOENT) {
+      throw FileError(Code::FileWrite, fmt::format("{}: cannot write: there is no folder {}", shown_, folder(target_)));
+    }
     if (!part.ok()) {
       throw_write_error(shown_, "cannot write", errno);
     }

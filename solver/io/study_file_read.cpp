@@ -171,6 +171,9 @@ private:
     }
     for (const Column& column : kColumns) {
       const std::string path = std::string("/") + column.name;
+      if (column.since_1_1 && !h5::exists(file_, path)) {
+        continue;
+      }
       if (const auto* real = std::get_if<double StudyCase::*>(&column.member)) {
         const std::vector<double> values = in_.reals(path, shape_);
         for (std::size_t i = 0; i < cases_; ++i) {

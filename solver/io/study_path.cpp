@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <functional>
 #include <utility>
 
 namespace clampfade {
@@ -166,6 +167,39 @@ private:
   Failure failure_;
 };
 
+/// Paths of items that are there and end with these steps, the shortest ones; none where they are too many to mean any.
+std::vector<std::string> ending_with(const Item& root, const std::vector<std::string>& steps) {
+  constexpr std::size_t few = 4;
+  std::vector<std::vector<std::string>> found;
+  std::vector<std::string> keys;
+  const std::function<void(const Item&)> walk = [&](const Item& item) {
+    for (const Branch& b : branches(item)) {
+      const Item* at = &item;
+      for (const std::size_t i : b.steps) {
+        at = &at->items[i];
+      }
+      keys.push_back(b.name);
+      if (keys.size() > steps.size() && std::equal(steps.rbegin(), steps.rend(), keys.rbegin())) {
+        found.push_back(keys);
+      }
+      walk(*at);
+      keys.pop_back();
+    }
+  };
+  walk(root);
+  std::size_t shortest = 0;
+  for (const std::vector<std::string>& path : found) {
+    shortest = shortest == 0 ? path.size() : std::min(shortest, path.size());
+  }
+  std::vector<std::string> paths;
+  for (const std::vector<std::string>& path : found) {
+    if (path.size() == shortest) {
+      paths.push_back(joined_path(path));
+    }
+  }
+  return paths.size() > few ? std::vector<std::string>() : paths;
+}
+
 } // namespace
 
 const Item& TreePlace::find(const Item& root) const {
@@ -285,10 +319,13 @@ std::vector<TreePlace> find_places(Context& c, const Item& root, const Reading& 
   if (finder.found().empty()) {
     const Finder::Failure& f = finder.failure();
     const std::vector<std::string> before(steps.begin(), steps.begin() + static_cast<std::ptrdiff_t>(f.depth));
+    // Who forgot where a value stands knows what it is called.
+    const std::vector<std::string> meant = f.depth == 0 ? ending_with(root, steps) : std::vector<std::string>();
+    const std::string hint = meant.empty() ? f.hint : fmt::format("did you mean {}?", fmt::join(meant, " or "));
     c.faults.add(
         Code::UnknownEntry, path, where,
         fmt::format("step {}{}: {}", f.depth + 1, before.empty() ? "" : ", after " + joined_path(before), f.found),
-        f.allowed, f.hint);
+        f.allowed, hint);
   }
   return finder.found();
 }

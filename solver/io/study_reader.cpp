@@ -155,6 +155,36 @@ public:
     s_.options_axes_.push_back(std::make_unique<Item>(std::move(axis)));
     read_axis(*s_.options_axes_.back(), option);
   }
+  /// An axis of two values, quoted as it was typed.
+  void read_between(const std::array<std::string, 3>& given) {
+    std::string text;
+    std::array<Item, 3> items;
+    const std::array<const char*, 3> before = {"--path ", " --between ", " "};
+    for (std::size_t k = 0; k < given.size(); ++k) {
+      text += before.at(k);
+      const char* quote = given.at(k).find_first_of(" *") == std::string::npos ? "" : "'";
+      items.at(k) = scalar(trimmed(given.at(k)), Item{});
+      items.at(k).line = 1;
+      items.at(k).column = static_cast<int>(text.size() + std::string_view(quote).size()) + 1;
+      text += quote + given.at(k) + quote;
+    }
+    s_.sources_.push_back(make_source("--path, --between", text));
+    Item axis;
+    axis.kind = Item::Kind::Map;
+    axis.source = s_.sources_.back().get();
+    axis.line = axis.column = 1;
+    items[2].source = items[1].source = items[0].source = axis.source;
+    Item steps = items[2];
+    steps.text = "2";
+    const std::vector<std::pair<std::string, Item>> parts = {
+        {"path", items[0]}, {"from", items[1]}, {"to", items[2]}, {"steps", steps}};
+    for (const auto& [key, item] : parts) {
+      axis.names.push_back({key, item.line, item.column});
+      axis.items.push_back(item);
+    }
+    s_.options_axes_.push_back(std::make_unique<Item>(std::move(axis)));
+    read_axis(*s_.options_axes_.back(), "--path, --between");
+  }
   /// A value to be found, from the command line.
   void read_free(const std::string& text, const std::string& option) {
     s_.sources_.push_back(make_source(option, text));
@@ -859,6 +889,9 @@ StudyReader::StudyReader(const std::string& written, const std::string& name, co
     for (const std::string& axis : more.axes) {
       reader.read_option(axis, more.option);
     }
+    if (more.between) {
+      reader.read_between(*more.between);
+    }
     for (const std::string& value : more.free) {
       reader.read_free(value, "--free");
     }
@@ -961,19 +994,26 @@ void StudyReader::put_free(Item& tree, const std::vector<double>& values) const 
 }
 
 std::string StudyReader::fitted_block(const std::vector<double>& values, const std::vector<std::string>& notes,
-                                      const std::string& source) const {
+                                      const std::vector<char>& open, const std::string& source) const {
+  constexpr const char* not_fixed = "# the readings do not fix this value\n";
   Item tree = *root_;
   put_free(tree, values);
   // Kinds in the order of the scenario, entries too; of each entry the fitted keys and their remarks.
-  std::map<std::pair<std::string, std::string>, std::map<std::string, std::string>> fitted;
+  struct Remark {
+    std::string text;
+    bool open = false;
+  };
+  std::map<std::pair<std::string, std::string>, std::map<std::string, Remark>> fitted;
   std::string beside;
   for (std::size_t k = 0; k < free_places_.size(); ++k) {
     for (const TreePlace& t : free_places_[k].targets) {
       const std::string note = k < notes.size() && !notes[k].empty() ? "  # " + notes[k] : "";
       if (t.keys.size() >= 4 && t.keys.front() == "catalogue") {
-        std::string& remark = fitted[{t.keys[1], t.keys[2]}][t.keys[3]];
-        remark += remark.empty() ? note : note.substr(3);
+        Remark& remark = fitted[{t.keys[1], t.keys[2]}][t.keys[3]];
+        remark.text += remark.text.empty() ? note : note.substr(3);
+        remark.open = remark.open || (k < open.size() && open[k] != 0);
       } else {
+        beside += k < open.size() && open[k] != 0 ? not_fixed : "";
         beside += fmt::format("# {}: {}{}\n", joined_path(t.keys), si_text(values.at(k), free_places_[k].spec), note);
       }
     }
@@ -1001,15 +1041,20 @@ std::string StudyReader::fitted_block(const std::vector<double>& values, const s
           before = entry.items[k].text;
         } else if (key != "provenance") {
           const auto remark = found->second.find(key);
-          out += fmt::format("      {}: {}{}\n", key, flow_text(entry.items[k]),
-                             remark == found->second.end() ? "" : remark->second);
+          const bool told = remark != found->second.end();
+          out += told && remark->second.open ? fmt::format("      {}", not_fixed) : "";
+          out += fmt::format("      {}: {}{}\n", key, flow_text(entry.items[k]), told ? remark->second.text : "");
         }
       }
+      std::string left_open;
       for (const auto& [key, remark] : found->second) {
         keys += (keys.empty() ? "" : ", ") + key;
+        if (remark.open) {
+          left_open += (left_open.empty() ? "; not fixed by the readings: " : ", ") + key;
+        }
       }
       const std::string whole =
-          fmt::format("{}: {}{}", source, keys, before.empty() ? "" : "; the other values: " + before);
+          fmt::format("{}: {}{}{}", source, keys, left_open, before.empty() ? "" : "; the other values: " + before);
       out += fmt::format("      source: {}\n      provenance: fitted\n", yaml_text(whole));
     }
   }

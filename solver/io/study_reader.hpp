@@ -9,6 +9,7 @@
 #include "solver/study_result.hpp"
 #include "solver/study_spec.hpp"
 
+#include <array>
 #include <cstddef>
 #include <memory>
 #include <optional>
@@ -28,6 +29,8 @@ public:
     std::vector<std::string> axes;
     std::string option = "--vary"; ///< what messages call them
     bool instead = false;          ///< whether they take the place of the scenario's own `vary`, not go behind it
+    /// An interval in place of an axis: a path and its two ends, as typed; the axis has these two values.
+    std::optional<std::array<std::string, 3>> between;
     /// Values that a fit is to find, `PATH` or `PATH=10 MPa..100 MPa`. One whose path the scenario does not have is
     /// left out; `missing` says why.
     std::vector<std::string> free;
@@ -72,9 +75,10 @@ public:
   /// sweep_case does.
   [[nodiscard]] Scenario free_case(const std::vector<double>& values, bool resolved = false) const;
   /// YAML with these values, to be pasted: the catalogue entries that they belong to, whole, with `source` and the
-  /// provenance `fitted`; values outside the catalogue as remarks. `notes` has a remark for each value, or none.
+  /// provenance `fitted`; values outside the catalogue as remarks. `notes` has a remark for each value, or none; `open`
+  /// says of each whether the readings do not fix it, which a line above it and the source then tell.
   [[nodiscard]] std::string fitted_block(const std::vector<double>& values, const std::vector<std::string>& notes,
-                                         const std::string& source) const;
+                                         const std::vector<char>& open, const std::string& source) const;
 
 private:
   struct Place;

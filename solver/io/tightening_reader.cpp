@@ -167,12 +167,13 @@ std::vector<const CsvRow*> rows_of_wheel(ReaderState& r, const CsvTable& csv, co
 }
 
 void read_records(ReaderState& r, const Item& item) {
+  const RecordRules rules{tightening_columns(), {"stud", "torque", "torque_unit"}, r.scenario.joint.studs.count};
   std::optional<CsvTable> csv;
   Selection selection;
   selection.place = &item;
   if (item.map()) {
     Map m(r.context, item, kRecords, section(kRecords));
-    csv = CsvTable::from_map(r.context, m, "rows");
+    csv = CsvTable::from_map(r.context, m, "rows", joined(rules.required));
     const auto select = [&](Selection::Part& part) {
       part.item = m.find(part.key);
       part.value = part.item != nullptr ? m.word(*part.item, m.at(part.key)) : "";
@@ -186,13 +187,12 @@ void read_records(ReaderState& r, const Item& item) {
       return;
     }
   } else {
-    csv = CsvTable::from_file(r.context, item, kRecords);
+    csv = CsvTable::from_file(r.context, item, kRecords, joined(rules.required));
   }
   if (!csv) {
     return;
   }
-  const RecordColumns columns(*csv,
-                              {tightening_columns(), {"stud", "torque", "torque_unit"}, r.scenario.joint.studs.count});
+  const RecordColumns columns(*csv, rules);
   if (!columns.complete()) {
     return;
   }

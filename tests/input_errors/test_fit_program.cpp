@@ -12,6 +12,7 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include <algorithm>
 #include <filesystem>
 #include <string>
 #include <vector>
@@ -59,8 +60,8 @@ TEST_CASE("program: a fit finds the value, keeps it in a file, and prints a bloc
   const TmpDir dir;
   write_text(dir / "coupon.yaml", coupon().text());
   write_text(dir / "coupon.csv", readings(0.08, "0.1"));
-  const CliResult made = clampfade_in(dir, "fit coupon.yaml --data coupon.csv --free " + std::string(kCold) +
-                                               "=0.005..0.2 --starts 2 --block");
+  const CliResult made =
+      clampfade_in(dir, "fit coupon.yaml --data coupon.csv --free " + std::string(kCold) + "=0.005..0.2 --starts 2");
   CAPTURE(made.err);
   REQUIRE(made.exit == 0);
   CHECK(made.err.empty());
@@ -74,7 +75,7 @@ TEST_CASE("program: a fit finds the value, keeps it in a file, and prints a bloc
   CHECK(file.fit.values[0].value == close(0.08, 0, 1e-3));
   CHECK(file.fit.sets[0].data_file == "coupon.csv");
   CHECK(file.fit.sets[0].data_sha256.size() == 64);
-  CHECK(has(made.out, file.fit.block));
+  CHECK_FALSE(has(made.out, "catalogue:"));
 
   // Pasted in the place of the scenario's own paint.
   const std::string& block = file.fit.block;
@@ -111,6 +112,32 @@ TEST_CASE("program: a fit finds the value, keeps it in a file, and prints a bloc
   CHECK(document["readings"].size() == 6);
   CHECK(document["degrees_of_freedom"] == 5);
   CHECK(document["cautions"].size() >= 3);
+}
+
+TEST_CASE("program: the block alone goes to standard output, and says what the readings do not fix") {
+  const TmpDir dir;
+  write_text(dir / "a.yaml", coupon().text());
+  write_text(dir / "a.csv", readings(0.08, "0.1"));
+  write_text(dir / "b.csv", readings(0.08, "1000")); // no reading at all
+  const std::string free = " --free " + std::string(kCold) + "=0.02..0.15 --starts 1 --block --force";
+  const CliResult known = clampfade_in(dir, "fit a.yaml --data a.csv" + free);
+  REQUIRE(known.exit == 0);
+  CHECK(known.out == read_fit(dir / "a-fit.h5").fit.block);
+  CHECK(known.out.rfind("# Fitted; an estimate, not a release to service.", 0) == 0);
+  CHECK(has(known.out, "      provenance: fitted\n"));
+  CHECK_FALSE(has(known.out, "do not fix"));
+
+  const CliResult open = clampfade_in(dir, "fit a.yaml --data b.csv" + free);
+  REQUIRE(open.exit == 0);
+  CHECK(open.out == read_fit(dir / "a-fit.h5").fit.block);
+  CHECK(has(open.out, "      # the readings do not fix this value\n      compaction_cold: "));
+  CHECK(has(open.out, "compaction_cold; not fixed by the readings: compaction_cold; the other values: this test"));
+  CHECK(has(open.err, "warning: paint compaction cold is not determined: its interval spans its bounds."));
+  // Two tests of one paint share the block.
+  const CliResult both = clampfade_in(dir, "fit a.yaml --data a.csv --set a.yaml b.csv" + free);
+  REQUIRE(both.exit == 0);
+  CHECK(both.out.find("catalogue:") == both.out.rfind("catalogue:"));
+  CHECK_FALSE(has(both.out, "---"));
 }
 
 TEST_CASE("program: two coupons are fitted together, a value goes where it is, and an unknown error is found") {
@@ -153,7 +180,20 @@ TEST_CASE("program: all faults of the readings are told at once, with their plac
                               "1,h,temperature,80,degC,,1,joint\n"
                               "1,h,thickness,80,um,,,disk\n"
                               "1,,clamp,180,kN,,,\n"
-                              "1,h,clamp,180,kN\n");
+                              "1,h,clamp,180,kN\n"
+                              "1,h,clamp,180,kN,1e-12,,\n"
+                              "1,h,clamp,180,kN,1e12,,\n");
+  const std::string commas = read_text(dir / "bad.csv");
+  std::string semicolons = commas;
+  std::replace(semicolons.begin(), semicolons.end(), ',', ';');
+  write_text(dir / "bad.csv", semicolons);
+  const CliResult once = clampfade_in(dir, fit);
+  CHECK(once.exit == 2);
+  CHECK(has(once.err, "bad.csv:1: error [input.syntax]"));
+  CHECK(has(once.err, "columns are separated by ';'"));
+  CHECK(has(once.err, "time, time_unit, quantity, value, unit"));
+  CHECK(has(once.err, "1 error\n"));
+  write_text(dir / "bad.csv", commas);
   const CliResult said = clampfade_in(dir, fit);
   CHECK(said.exit == 2);
   CHECK_FALSE(std::filesystem::exists(dir / "coupon-fit.h5"));
@@ -163,7 +203,10 @@ TEST_CASE("program: all faults of the readings are told at once, with their plac
         "bad.csv:6: error [input.out_of_range] error", "bad.csv:7: error [input.out_of_range] stud: '3' is no stud",
         "1 to 2, or an empty cell", "bad.csv:8: error", "a temperature is of a node",
         "bad.csv:9: error [input.unknown_entry] part: 'disk' is no layer", "bad.csv:10: error",
-        "bad.csv:11: error [input.syntax]", "some readings of clamp have an error and some have none"}) {
+
+        "bad.csv:11: error [input.syntax]", "bad.csv:12: error [input.out_of_range] error: '1e-12'",
+        "bad.csv:13: error [input.out_of_range] error: '1e12'",
+        "some readings of clamp have an error and some have none"}) {
     CAPTURE(text);
     CAPTURE(said.err);
     CHECK(has(said.err, text));

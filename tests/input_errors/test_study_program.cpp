@@ -189,6 +189,13 @@ TEST_CASE("program: options of a study that cannot be are told") {
   }
   CHECK(has(clampfade_in(dir, "sweep wheel.yaml --part 3/2").err, "k/K"));
   CHECK(has(clampfade_in(dir, "sweep wheel.yaml --list").err, "3 values and"));
+  const std::string torque = clampfade_in(dir, "limit wheel.yaml --path torque --between 300 900").err;
+  CHECK(has(torque, "hint: did you mean tightening/torque?"));
+  CHECK(has(torque, "| --path torque --between 300 900\n"));
+  const std::string bare = clampfade_in(dir, "limit wheel.yaml --path tightening/torque --between 300 '900 N*m'").err;
+  CHECK(has(bare, "| --path tightening/torque --between 300 '900 N*m'\n"));
+  CHECK(has(bare, "1:36: error")); // the caret is below the end without a unit
+  CHECK(has(clampfade_in(dir, "sweep wheel.yaml -o nowhere/s.h5").err, "there is no folder nowhere"));
   CHECK(clampfade_in(dir, "sweep wheel.yaml -o wheel.yaml --force").exit == 4);
   CHECK(clampfade_in(dir, "sweep wheel.yaml -o nowhere/wheel.h5").exit == 4);
   write_text(dir / "notes.h5", "no study");
@@ -217,6 +224,7 @@ TEST_CASE("program: limit says where the clamp is only just kept, and shows what
   const CliResult r = clampfade_in(dir, command + " -o limit.h5");
   CHECK(r.exit == 0);
   CHECK(has(r.out, "The smallest tightening torque at which every stud keeps the required clamp"));
+  CHECK(has(r.out, "wrench, of yield"));
   CHECK(has(r.out, "margin kN"));
   CHECK(has(r.out, "Never skip a re-check"));
   const Study study = read_study(dir / "limit.h5").study;

@@ -24,6 +24,7 @@ struct DrawnWheel {
   bool geometry = true;
   bool layers = true;
   bool washers = false;
+  double stress = 0; ///< over yield, under the wrench; 0: not told
 };
 
 inline constexpr double kDrawnDay = 86400;
@@ -93,6 +94,9 @@ inline void write_drawn(const std::string& path, const DrawnWheel& w) {
   }
   h.joint.push_back({"deciding_design_case", "", "case", {}, {}, {"hard stop"}});
   number("torque/torque", "N m", 640);
+  if (w.stress > 0) {
+    number("torque/utilisation", "1", w.stress);
+  }
   if (w.geometry) {
     const std::vector<std::string> parts = {"hub flange", "disc"};
     h.joint.push_back({"geometry/part_thickness", "m", "thickness", {0.020, 0.010}, parts, {}});

@@ -46,6 +46,8 @@ inline PlanCase plan_case(const std::vector<double>& days, double lowest, double
   c.end_clamp_mean = lowest + 3e3;
   c.end_stud = 2;
   c.loss_after = 33e3;
+  c.utilisation_tightening = 0.85;
+  c.proof_share = 0.7;
   c.clamp = {180e3, 150e3, lowest + 1e3};
   return c;
 }

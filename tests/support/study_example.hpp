@@ -30,6 +30,8 @@ inline StudyCase study_case(double end) {
   }
   c.slip_margin_lowest = end / 100e3;
   c.utilisation_highest = 0.8;
+  c.utilisation_tightening = 0.85;
+  c.proof_share = 0.7;
   return c;
 }
 

@@ -65,6 +65,15 @@ TEST_CASE("report of a fit: the text tells values, intervals, bounds, the farthe
   CHECK(text.find("-9.67", table) < text.find("-1.25", table));
   CHECK(farthest(fit_file_example()).front() == 1);
   CHECK(has(flat(to_text(example(), System::Us, false)), "136.2 °F"));
+  FitFile open = example();
+  open.fit.parameters[2].low = open.fit.values[2].low; // at its upper bound, but its interval reaches the other too
+  open.fit.values[2].error = kFitUnknown;
+  const std::string of_open = flat(to_text(open, System::Si, false));
+  CHECK(has(of_open,
+            "Default embedding is 8 µm, with 95 % confidence 5 to 8 µm; that spans its bounds, so the readings "
+            "do not fix it."));
+  CHECK_FALSE(has(of_open, "ask for more room"));
+  CHECK_FALSE(has(of_open, "nan"));
   FitFile given = example();
   given.fit.found_error.fill(kFitUnknown);
   CHECK(has(flat(to_text(given, System::Si, false)), "more than the errors given allow"));
@@ -106,6 +115,22 @@ TEST_CASE("report of a fit: tables keep the numbers, and convert a deviation as 
   CHECK(document["values"][2]["profile_low"].is_null());
   CHECK(document["readings"][1]["weight"] == 0.14);
   CHECK(document["correlation"][0][1] == 0.65);
+}
+
+TEST_CASE("page of a fit: one data set is one") {
+  FitFile file = example();
+  CHECK(has(fit_page(file, System::Si), "2 data sets"));
+  file.fit.sets.pop_back();
+  for (FitReading& r : file.fit.readings) {
+    r.set = 0;
+  }
+  for (FitCurve& c : file.fit.curves) {
+    c.set = 0;
+    c.value.resize(3, 1);
+  }
+  const std::string page = fit_page(file, System::Si);
+  CHECK(has(page, "1 data set"));
+  CHECK_FALSE(has(page, "1 data sets"));
 }
 
 TEST_CASE("page of a fit: well-formed, in both units, with every section, every reading and the cautions") {

@@ -115,6 +115,58 @@ TEST_CASE("page of several runs: a line, a column and a budget for each, their t
   CHECK(left[1] == close(comparison.all[1].summary.budget.weakest.end, 0.1, 1e-6));
 }
 
+TEST_CASE("page of several runs: an alarm stands in the finding of its run, before the clamp that it keeps") {
+  const TmpDir dir;
+  DrawnWheel torn;
+  torn.stress = 1.2;
+  write_drawn(dir / "a.h5", {});
+  write_drawn(dir / "b.h5", torn);
+  std::vector<History> histories;
+  std::vector<Run> runs;
+  for (const char* name : {"a.h5", "b.h5"}) {
+    histories.emplace_back(dir / name);
+    runs.push_back(read_run(histories.back()));
+  }
+  const std::string html = compare_page(compare(histories), runs, System::Si);
+  const Markup page(html);
+  std::string alarms;
+  for (const MarkupElement& p : page.all("p", "alarm")) {
+    alarms += p.text + "\n";
+  }
+  CHECK(has(alarms, "B: STUDS WERE STRETCHED FOR GOOD BY THE WRENCH"));
+  CHECK_FALSE(has(alarms, "A: STUDS"));
+  const std::vector<MarkupElement> all = page.all("p");
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    if (has(all[i].text, "STUDS WERE")) {
+      CHECK((i + 1 < all.size() && all[i + 1].text.rfind("B: ", 0) == 0));
+      CHECK((i + 1 < all.size() && has(all[i + 1].text, "lowest cold clamp")));
+    }
+  }
+  CHECK(has(html, "Real scatter of both"));
+}
+
+TEST_CASE("page of a plan and lesson: where the wrench stretches the studs the alarm is the first sentence") {
+  PlanFile file;
+  file.plan = plan_example();
+  for (PlanCase& c : file.plan.cases) {
+    c = plan_case({}, 150e3);
+    c.utilisation_tightening = 1.1;
+  }
+  const Markup page(plan_page(file, System::Si));
+  REQUIRE_FALSE(page.all("p", "alarm").empty());
+  CHECK(has(page.all("p", "alarm").front().text, "STUDS ARE STRETCHED FOR GOOD BY THE WRENCH in every case"));
+  for (const MarkupElement& cell : page.all("td")) {
+    CHECK(cell.text != "yes");
+  }
+  file.plan = plan_example();
+  file.plan.cases[1].lowest_clamp = 117e3; // better than the later one, so that there is a lesson
+  CHECK_FALSE(has(lesson_page(file, System::Si), "STRETCHED FOR GOOD"));
+  for (PlanCase& c : file.plan.cases) {
+    c.utilisation_tightening = 1.1;
+  }
+  CHECK(has(lesson_page(file, System::Si), "STRETCHED FOR GOOD"));
+}
+
 TEST_CASE("page of several runs: what is no clamp is not drawn, and every required clamp names its runs") {
   const TmpDir dir;
   DrawnWheel first;

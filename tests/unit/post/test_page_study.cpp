@@ -238,3 +238,25 @@ TEST_CASE("figure of a study: what there is by its kind, and a refusal that says
   }
   CHECK(study_figures(cube_example()).empty());
 }
+
+TEST_CASE("page of a study: cases that the wrench is too much for are told first and marked in the table") {
+  Study s = grid_example();
+  for (StudyCase& c : s.cases) {
+    c.below_time = c.below_distance = StudyCase::kUnknown;
+  }
+  CHECK_FALSE(has(all_text(page_of(s)), "STRETCH"));
+  s.cases[1].utilisation_tightening = 1.12;
+  const Markup page = page_of(s);
+  REQUIRE(page.all("p", "alarm").size() == 1);
+  CHECK(has(page.all("p", "alarm").front().text, "IN 1 OF 6 CASES THE WRENCH STRETCHES A STUD FOR GOOD"));
+  std::size_t marked = 0;
+  for (const MarkupElement& e : page.all("td")) {
+    marked += has(e.text, "1.12 STRETCHED") ? 1U : 0U;
+  }
+  CHECK(marked == 1);
+
+  Study wheels = sample_example();
+  wheels.cases[3].utilisation_tightening = 1.05;
+  CHECK(has(all_text(page_of(wheels)), "Wheels overtightened"));
+  CHECK_FALSE(has(all_text(page_of(sample_example())), "Wheels overtightened"));
+}

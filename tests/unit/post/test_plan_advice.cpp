@@ -291,3 +291,35 @@ TEST_CASE("plan advice: a curve jumps where the retorque was done") {
   CHECK(c.distance[1] == c.distance[2]);
   CHECK(curve(p, p.cases[0]).time == p.time);
 }
+
+TEST_CASE("plan advice: where the wrench stretches the studs no case is good, whatever clamp it keeps") {
+  Plan p = kept();
+  for (PlanCase& c : p.cases) {
+    c.utilisation_tightening = 1.076;
+  }
+  const PlanAdvice a = advise(p);
+  CHECK(a.holds == std::vector<char>{0, 0, 0, 0});
+  CHECK(a.overtightened);
+  CHECK(a.situation == Situation::NoneHolds);
+  const std::vector<std::string> sentences = recommendation(p, a, System::Si);
+  CHECK(sentences.front() == "STUDS ARE STRETCHED FOR GOOD BY THE WRENCH in every case (stress 1.08 of yield): no case "
+                             "is good, whatever clamp it keeps.");
+  CHECK(has(said(p), "do not tighten to this torque, and replace studs"));
+  CHECK_FALSE(has(said(p), "above the required clamp"));
+  const std::string text = to_text(file(p), System::Si);
+  CHECK_FALSE(has(text, "yes"));
+  CHECK(has(text, "the wrench stretches a stud for good"));
+  CHECK(nlohmann::json::parse(to_json(file(p)))["cases"][0]["kept"] == false);
+
+  for (PlanCase& c : p.cases) {
+    c.utilisation_tightening = 0.97;
+    c.proof_share = 1.02;
+  }
+  CHECK(has(said(p), "THE WRENCH PULLS STUDS ABOVE THEIR PROOF LOAD in every case (1.02 of it)"));
+  // A retorque to another torque only.
+  Plan later = kept();
+  later.cases[1].utilisation_tightening = 1.2;
+  CHECK_FALSE(advise(later).overtightened);
+  CHECK(advise(later).holds == std::vector<char>{1, 0, 1, 1});
+  CHECK(troubles(later.cases[1]) == "the wrench stretches a stud for good");
+}

@@ -33,7 +33,8 @@ struct Wheel {
   std::vector<std::size_t> order = {1, 2, 0}; ///< as done
   bool tells_order = true;                    ///< as a figure too
   std::size_t rows = 12;
-  bool gaps = false; ///< an alarm
+  bool gaps = false;   ///< an alarm
+  double retorque = 0; ///< at record 5, to this torque; 0 for none [N m]
   RunStatus status = RunStatus::Complete;
 
   [[nodiscard]] std::string sheet(System system = System::Si) const {
@@ -74,6 +75,12 @@ struct Wheel {
           {-25 + 5.0 * static_cast<double>(i), 1 + i / 3, stud, torque[stud] * (i < 3 ? 0.5 : 1), 180e3, 179e3, true});
     }
     for (std::size_t row = 0; row < rows; ++row) {
+      if (row == 5 && retorque > 0) {
+        for (const std::size_t stud : order) {
+          writer.act({synthetic_record(row).time, 0, stud, retorque, 180e3, 179e3, true});
+        }
+        writer.event({synthetic_record(row).time, 5000, -1, "retorque", "3 of 3 nuts moved"});
+      }
       writer.record(synthetic_record(row));
     }
     if (gaps) {
@@ -146,6 +153,19 @@ TEST_CASE("sheet: when to check again defers to the makers in every case") {
   CHECK(has(none, makers));
   CHECK(has(none, "no record yet"));
   CHECK_FALSE(has(none, "Check torque to expect"));
+}
+
+TEST_CASE("sheet: an estimate with a retorque says that it takes it for granted, and to what torque") {
+  Wheel wheel;
+  wheel.retorque = 600;
+  const std::string html = wheel.sheet();
+  CHECK(has(html, "This estimate takes for granted that the nuts are retorqued: </b>after 5.00 h and 5.00 km to 600 "
+                  "N·m (443 lbf·ft). Without that it does not hold, and the check torques below that come later hold "
+                  "only after it."));
+  CHECK(html.find("When to check again") < html.find("takes for granted"));
+  CHECK(html.find("takes for granted") < html.find("Check torque to expect"));
+  CHECK_FALSE(has(Wheel().sheet(), "takes for granted"));
+  CHECK(has(Wheel().sheet(), "Real scatter of both"));
 }
 
 TEST_CASE("sheet: check torques to expect are those of the history for each stud") {

@@ -76,6 +76,41 @@ TEST_CASE("study summary: of a sweep the best, the worst and those that fall bel
   CHECK(some.worst == 5U);
 }
 
+TEST_CASE("study summary: a case whose studs the wrench stretches is counted and never the best") {
+  Study s = grid_example(); // ends 150 160, 120 130, 90 100 kN; 120 required
+  s.cases[1].utilisation_tightening = 1.12;
+  s.cases[5].proof_share = 1.01;
+  const StudySummary some = summarise(s, 0.01);
+  CHECK(some.overtightened == 2);
+  CHECK(some.best == 0U);
+  CHECK(some.worst == 4U);
+  const std::vector<std::string> said = study_sentences(s, some, System::Si);
+  CHECK(has(said.at(0), "In 2 of 6 cases a stud falls below"));
+  CHECK(said.at(1) ==
+        "IN 2 OF 6 CASES THE WRENCH STRETCHES A STUD FOR GOOD, OR PULLS ONE ABOVE ITS PROOF LOAD (stress up to 1.12 of "
+        "yield): tighten less. Whatever clamp they keep, they are no good cases.");
+  CHECK(has(said.at(2), "and 150.0 kN (paint: thickness = 0 µm, nut = solid nut) at best of the cases that the studs "
+                        "bear"));
+  CHECK(has(text(s), "STRETCHED"));
+  CHECK(has(text(s), "ABOVE PROOF"));
+  CHECK(has(text(s), "borne"));
+  CHECK_FALSE(has(text(grid_example()), "borne")); // no column where there is nothing to tell
+
+  for (StudyCase& c : s.cases) {
+    c.utilisation_tightening = 1.2;
+  }
+  const StudySummary all = summarise(s, 0.01);
+  CHECK_FALSE(all.best.has_value());
+  CHECK(has(study_sentences(s, all, System::Si).at(1), "IN EACH OF 6 CASES"));
+  CHECK_FALSE(has(text(s), "at best"));
+
+  Study wheels = sample_example();
+  wheels.cases[3].utilisation_tightening = 1.05;
+  CHECK(has(study_sentences(wheels, summarise(wheels, 0.01), System::Si).at(1),
+            "IN 1 OF 8 CASES THE WRENCH STRETCHES A STUD FOR GOOD (stress up to 1.05 of yield): tighten less. That is "
+            "12.5 % of the wheels"));
+}
+
 TEST_CASE("study summary: chances count wheels by the distance at which they fall below") {
   const Study s = sample_example(); // ends 100, 110 ... 170 kN: two below 120
   const StudySummary all = summarise(s, 0.3);
@@ -153,6 +188,20 @@ TEST_CASE("study summary: of a design for sensitivities only what was drawn by c
     s.cases[i].status = CaseStatus::Failed;
   }
   CHECK(summarise(s, 0.01).way == CauseWay::None); // 19 rows are left
+}
+
+TEST_CASE("study summary: a share that is next to nothing has no sign") {
+  Study s = many(200, 100e3);
+  for (std::size_t i = 0; i < 200; ++i) {
+    s.design.push_back(static_cast<int>(i / 50));
+  }
+  StudySummary all = summarise(s, 0.01);
+  REQUIRE_FALSE(all.causes.empty());
+  all.causes[0].shares.first = {-0.0003, {-0.004, 0.56}};
+  const std::string said = flat(to_text(file(s), all, System::Si));
+  CHECK(has(said, " 0.0 0 to 56 "));
+  CHECK_FALSE(has(said, "-0 to 56"));
+  CHECK_FALSE(has(said, "-0.0"));
 }
 
 TEST_CASE("study summary: a design tells the input that does it all from the one that does nothing") {
@@ -296,6 +345,7 @@ TEST_CASE("study program: summary, table and page read a study by what the file 
   const CliResult none = run_cli(figure + " --force --chart clamp");
   CHECK(none.exit == 2);
   CHECK(has(none.err, "there are fan, chance, causes"));
+  CHECK(has(flat(run_cli(program + " figure --help").out), "and, of one axis or a list, losses; of a sample"));
   for (const char* wrong : {"0", "2", "60%", "x", "1 percent", "-1%"}) {
     CAPTURE(wrong);
     const CliResult refused = run_cli(program + " summary " + quote(dir / "s.h5") + " --risk=" + quote(wrong));

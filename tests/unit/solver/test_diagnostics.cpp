@@ -95,6 +95,10 @@ TEST_CASE("what a word may have meant: the words that it begins, before one that
   CHECK(did_you_mean("banana", threads).empty());
   CHECK(did_you_mean("M2", {"M20x1.5", "M20x2.5", "M22x1.5", "M22x2.5", "M24x2"}).empty()); // too many to mean any
   CHECK(did_you_mean("M", {"M20x1.5"}).empty());
+  // A word out of a name that begins with others.
+  CHECK(did_you_mean("polyurethane", {"alkyd topcoat", "two-pack polyurethane topcoat", "zinc primer"}) ==
+        "did you mean two-pack polyurethane topcoat?");
+  CHECK(did_you_mean("coat", {"topcoats", "boat"}) == "did you mean topcoats?");
 }
 
 TEST_CASE("a word that is no command is told with what it may have meant") {

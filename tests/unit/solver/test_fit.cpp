@@ -189,6 +189,34 @@ TEST_CASE("fit: one reading far off does not move a robust fit") {
   }
 }
 
+TEST_CASE("fit: all starts are shown by the errors found, and the same answer is no second one") {
+  // The search sees errors guessed at first, twenty times too large: by them the outlier moves the ends.
+  FitExample example(coupon(), {std::string(kCold) + "=0.005..0.2", std::string(kEmbedding) + "=1 um..8 um"});
+  const std::vector<double> exact = example.clamps({0.05, 3e-6}, kTimes);
+  const std::vector<double> off = noise(11, kTimes.size());
+  for (std::size_t i = 0; i < kTimes.size(); ++i) {
+    example.read(FitQuantity::Clamp, kTimes[i], exact[i] + 200 * off[i] + (i == 6 ? -18000 : 0));
+  }
+  example.request.starts = 4;
+  for (const FitLoss loss : {FitLoss::None, FitLoss::Huber}) {
+    CAPTURE(name(loss));
+    example.request.loss = loss;
+    const FitResult result = fit(example.request);
+    double cost = 0;
+    for (const FitResidual& r : result.residuals) {
+      cost += loss_at(loss, r.standardised).cost / 2;
+    }
+    CHECK(result.starts[result.best].cost == close(cost, 0, 1e-6));
+    for (const FitStart& s : result.starts) {
+      CHECK(s.cost == close(cost, 0, 1e-3));
+      for (std::size_t k = 0; k < 2; ++k) {
+        CHECK(std::abs(s.to[k] - result.values[k].value) < 0.05 * result.values[k].error);
+      }
+    }
+    CHECK_FALSE(says(result, "more than one answer"));
+  }
+}
+
 TEST_CASE("fit: a pair that the readings do not tell apart is named") {
   // At one pressure far below p_half the film closes X p/(p + p_half): the ratio of the two is all there is.
   FitExample example(coupon(), {std::string(kCold) + "=0.02..0.9", std::string(kHalf) + "=1 GPa..30 GPa"});
@@ -223,6 +251,22 @@ TEST_CASE("fit: a value that wants to leave its bounds is told, and its interval
   CHECK(result.values[0].high == 0.03);
   CHECK(result.values[0].low < 0.03);
   CHECK(says(result, "is at its upper bound"));
+}
+
+TEST_CASE("fit: a value that the readings leave open is told so once, and not sent beyond its bounds") {
+  FitExample example(coupon(), {std::string(kCold) + "=0.02..0.03"});
+  const std::vector<double> exact = example.clamps({0.2}, kTimes);
+  for (std::size_t i = 0; i < kTimes.size(); ++i) {
+    example.read(FitQuantity::Clamp, kTimes[i], exact[i], 1e6); // an error above all clamps
+  }
+  const FitResult result = fit(example.request);
+  CHECK(result.values[0].at_high);
+  CHECK(undetermined(example.request.parameters[0], result.values[0]));
+  CHECK(not_fixed(example.request.parameters[0], result.values[0]));
+  CHECK(std::isnan(result.values[0].error));
+  CHECK(says(result, "paint compaction cold is not determined: its interval spans its bounds."));
+  CHECK_FALSE(says(result, "Give it more room"));
+  CHECK_FALSE(says(result, "next to nothing"));
 }
 
 TEST_CASE("fit: values that no run can have are passed by") {

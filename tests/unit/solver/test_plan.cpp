@@ -191,7 +191,10 @@ TEST_CASE("plan: what is kept of a run made by hand") {
   OutcomeSink sink(asked, {0, 1 * kDay, 2 * kDay, 3 * kDay});
   RunHeader header;
   header.studs = {"1", "2", "3"};
-  header.joint = {{"required_clamp", "N", "", {80e3}, {}, {}}};
+  header.joint = {{"required_clamp", "N", "", {80e3}, {}, {}},
+                  {"torque/utilisation", "1", "", {0.9}, {}, {}},
+                  {"torque/clamp", "N", "", {100e3}, {}, {}},
+                  {"thread/proof_load", "N", "", {200e3}, {}, {}}};
   header.warnings = {"first"};
   sink.begin(header);
   const auto record = [&](double time, std::vector<double> cold, std::vector<double> check) {
@@ -235,6 +238,9 @@ TEST_CASE("plan: what is kept of a run made by hand") {
   CHECK(c.gap == 1);
   CHECK(c.stud_yield == 1);
   CHECK(c.open + c.nut_free + c.stud_fatigue == 0);
+  CHECK(c.utilisation_tightening == 0.9);
+  CHECK(c.proof_share == 0.5);
+  CHECK_FALSE(c.overtightened());
   CHECK(c.clamp == std::vector<double>{95e3, 85e3, 97e3, 92e3}); // of two records at once the second
   const PlanRetorque& r = c.retorques.at(0);
   CHECK(r.asked_time == 2 * kDay);
@@ -257,6 +263,27 @@ TEST_CASE("plan: what is kept of a run made by hand") {
   CHECK(sink.first_clamp_mean() == 100e3);
   CHECK(sink.distance() == std::vector<double>{0, 100e3, 200e3, 300e3});
   CHECK(sink.warnings() == std::vector<std::string>{"first", "second"});
+}
+
+TEST_CASE("plan: a retorque may be too much for a stud, though the tightening was not") {
+  const auto pulled_to = [](double clamp) {
+    OutcomeSink sink(PlanCase(), {0});
+    RunHeader header;
+    header.studs = {"1"};
+    header.joint = {{"torque/utilisation", "1", "", {0.9}, {}, {}},
+                    {"torque/clamp", "N", "", {100e3}, {}, {}},
+                    {"thread/proof_load", "N", "", {115e3}, {}, {}}};
+    sink.begin(header);
+    sink.act({-5, 1, 0, 640, 100e3, 100e3, true});
+    sink.act({kDay, 0, 0, 800, clamp, clamp, true});
+    sink.end(RunStatus::Complete, "", {});
+    return sink.outcome();
+  };
+  CHECK(pulled_to(110e3).utilisation_tightening == close(0.99, 0, 1e-14)); // stress goes with clamp
+  CHECK_FALSE(pulled_to(110e3).overtightened());
+  CHECK(pulled_to(112e3).utilisation_tightening == close(1.008, 0, 1e-14));
+  CHECK(pulled_to(112e3).overtightened());
+  CHECK(pulled_to(112e3).proof_share == close(112.0 / 115, 0, 1e-14));
 }
 
 TEST_CASE("plan: a case is the very run of the scenario with these retorques") {

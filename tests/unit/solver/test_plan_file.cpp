@@ -4,6 +4,7 @@
 #include "solver/io/history.hpp"
 #include "solver/io/seal.hpp"
 #include "tests/support/plan_example.hpp"
+#include "tests/support/python.hpp"
 #include "tests/support/run_cli.hpp"
 #include "tests/support/synthetic.hpp"
 #include "tests/support/tmp_dir.hpp"
@@ -88,7 +89,8 @@ TEST_CASE("plan file: what goes in comes out") {
     CHECK(b.clamp == a.clamp);
     for (double PlanCase::*member :
          {&PlanCase::lowest_clamp, &PlanCase::lowest_time, &PlanCase::lowest_distance, &PlanCase::below_time,
-          &PlanCase::below_distance, &PlanCase::end_clamp, &PlanCase::end_clamp_mean, &PlanCase::loss_after}) {
+          &PlanCase::below_distance, &PlanCase::end_clamp, &PlanCase::end_clamp_mean, &PlanCase::loss_after,
+          &PlanCase::utilisation_tightening, &PlanCase::proof_share}) {
       CHECK(same(b.*member, a.*member));
     }
     for (std::size_t PlanCase::*member :
@@ -109,6 +111,32 @@ TEST_CASE("plan file: what goes in comes out") {
       CHECK(b.retorques[k].moved == a.retorques[k].moved);
     }
   }
+}
+
+TEST_CASE("plan file: one of format 1.0 is read, and what it does not tell is not known") {
+  if (!python_has("h5py")) {
+    return;
+  }
+  const TmpDir dir;
+  PlanWriter(dir / "p.h5").write(plan_example());
+  std::string bytes = read_text(dir / "p.h5");
+  bytes.erase(bytes.rfind("\nclampfade seal"));
+  write_text(dir / "p.h5", bytes);
+  REQUIRE(python("import h5py, sys\n"
+                 "with h5py.File(sys.argv[1], 'r+') as f:\n"
+                 "    f.attrs['format_version'] = [1, 0]\n"
+                 "    del f['utilisation_tightening'], f['proof_share']\n",
+                 dir / "p.h5")
+              .exit == 0);
+  bytes = read_text(dir / "p.h5");
+  std::vector<char> sealed(bytes.begin(), bytes.end());
+  add_seal(sealed);
+  write_text(dir / "p.h5", {sealed.begin(), sealed.end()});
+  const Plan plan = read_plan(dir / "p.h5").plan;
+  REQUIRE(plan.cases.size() == 4);
+  CHECK(plan.cases[1].lowest_clamp == 110e3);
+  CHECK(std::isnan(plan.cases[1].utilisation_tightening));
+  CHECK_FALSE(plan.cases[1].overtightened());
 }
 
 TEST_CASE("plan file: one case alone needs no axis of retorques") {

@@ -37,6 +37,23 @@ RecordsFile read_from(const std::string& text) {
 
 } // namespace
 
+TEST_CASE("records reader: columns not separated by commas are told once, with what is needed") {
+  for (const char* separator : {";", "\t"}) {
+    CAPTURE(separator);
+    std::string text = "stud,torque,torque_unit\n1,640,N*m\n2,640,N*m\n";
+    for (std::size_t at = text.find(','); at != std::string::npos; at = text.find(',')) {
+      text.replace(at, 1, separator);
+    }
+    const std::string told = faults(text);
+    CHECK(has(told, *separator == ';' ? "columns are separated by ';'" : "columns are separated by tabs"));
+    CHECK(has(told, "commas between columns: stud, torque, torque_unit"));
+    CHECK(has(told, "write commas, and a point in decimal numbers"));
+    CHECK(told.find("error [") == told.rfind("error ["));
+  }
+  CHECK(has(faults("stud;torque;torque_unit\n1;640,5;N*m\n"), "columns are separated by ';'"));
+  CHECK_FALSE(has(faults("stud,torque,torque_unit,tool\n1,640,N*m,a;b\n"), "separated"));
+}
+
 TEST_CASE("records reader: instants of ISO 8601, with and without an offset") {
   CHECK(read_instant("1970-01-02T00:00:01")->seconds == 86401);
   CHECK(read_instant("2024-04-09T06:12:00Z")->seconds == 1712643120); // by `date -d`

@@ -526,6 +526,7 @@ TEST_CASE("the limit of a torque without losses is where its first clamp is the 
   CHECK(limit.crossings[0].keeps == close(torque, 0.01, 0));
   CHECK(limit.crossings[0].keeps >= torque * (1 - 1e-12));
   CHECK(limit.crossings[0].fails < torque);
+  CHECK(limit.crossings[0].reason == LimitReason::Clamp);
   CHECK(limit.monotonic);
   CHECK_FALSE(limit.keeps_low);
   CHECK(limit.keeps_high);
@@ -545,4 +546,35 @@ TEST_CASE("the limit of a torque without losses is where its first clamp is the 
   request.high = 1000;
   const Limit stopped = find_limit(make, time, request, [](std::size_t, double) { return false; });
   CHECK(stopped.stopped);
+}
+
+TEST_CASE("the limit of a torque has an upper end too, where the wrench takes a stud to its yield") {
+  ScenarioText s;
+  s.studs = 10;
+  const StudyReader plain = reader(s.text());
+  const std::vector<double> time = lay_out(plain.base(), "").time;
+  const StudyCase known = run_study_case(with_study_records(plain.base(), time), time, kSilent);
+  REQUIRE(known.status == CaseStatus::Complete);
+  REQUIRE(known.utilisation_tightening > 0);
+  CHECK(known.utilisation_tightening > known.utilisation_highest); // half of the torsion goes with the wrench
+  // At the same friction both stresses go with the torque, and so does the clamp.
+  const double torque = 640 / std::max(known.utilisation_tightening, known.proof_share);
+  StudyReader::More more;
+  more.axes = {"tightening/torque=100 N*m..1000 N*m:2"};
+  const StudyReader r(s.text(), "test.yaml", {}, more);
+  LimitRequest request;
+  request.low = 0.9 * torque;
+  request.high = 1.1 * torque;
+  request.tolerance = 0.01;
+  request.scan = 3;
+  const Limit limit = find_limit([&](double v) { return r.value_case(v); }, time, request);
+  REQUIRE(limit.crossings.size() == 1);
+  CHECK(limit.crossings[0].reason == LimitReason::Wrench);
+  CHECK(limit.crossings[0].keeps == close(torque, 0.011, 0));
+  CHECK(limit.crossings[0].fails > torque - 1e-9 * torque);
+  CHECK(limit.keeps_low);
+  CHECK_FALSE(limit.keeps_high); // the clamp is kept, but by a stud that was stretched
+  CHECK(limit.points.back().margin > 0);
+  CHECK(limit.points.back().outcome.overtightened());
+  CHECK_FALSE(limit.points.back().holds());
 }

@@ -4,6 +4,7 @@
 
 #include "solver/io/history.hpp"
 #include "solver/io/plan_file.hpp"
+#include "solver/io/seal.hpp"
 #include "solver/study_merge.hpp"
 #include "tests/support/plan_example.hpp"
 #include "tests/support/python.hpp"
@@ -37,7 +38,8 @@ void check_same(const StudyCase& a, const StudyCase& b) {
   }
   for (double StudyCase::*real :
        {&StudyCase::retorque_gain_end, &StudyCase::required_clamp, &StudyCase::below_time, &StudyCase::below_distance,
-        &StudyCase::slip_margin_lowest, &StudyCase::utilisation_highest}) {
+        &StudyCase::slip_margin_lowest, &StudyCase::utilisation_highest, &StudyCase::utilisation_tightening,
+        &StudyCase::proof_share}) {
     CHECK(same(b.*real, a.*real));
   }
   for (std::size_t StudyCase::*count : {&StudyCase::below_stud, &StudyCase::nuts_loose, &StudyCase::studs_yielded}) {
@@ -288,6 +290,32 @@ with h5py.File(sys.argv[1], 'r+') as f: f.attrs['format_version'] = [2, 0]
                                  dir / "s.h5");
   REQUIRE_MESSAGE(newer.exit == 0, newer.err);
   CHECK(refused(dir / "s.h5") == Code::FileVersion);
+}
+
+TEST_CASE("study file: one of format 1.0 is read, and what it does not tell is not known") {
+  if (!python_has("h5py")) {
+    return;
+  }
+  const TmpDir dir;
+  StudyWriter(dir / "s.h5").write(grid_example());
+  std::string bytes = read_text(dir / "s.h5");
+  bytes.erase(bytes.rfind("\nclampfade seal"));
+  write_text(dir / "s.h5", bytes);
+  REQUIRE(python("import h5py, sys\n"
+                 "with h5py.File(sys.argv[1], 'r+') as f:\n"
+                 "    f.attrs['format_version'] = [1, 0]\n"
+                 "    del f['utilisation_tightening'], f['proof_share']\n",
+                 dir / "s.h5")
+              .exit == 0);
+  bytes = read_text(dir / "s.h5");
+  std::vector<char> sealed(bytes.begin(), bytes.end());
+  add_seal(sealed);
+  write_text(dir / "s.h5", {sealed.begin(), sealed.end()});
+  const Study study = read_study(dir / "s.h5").study;
+  REQUIRE(study.cases.size() == 6);
+  CHECK(study.cases[2].utilisation_highest == 0.8);
+  CHECK(std::isnan(study.cases[2].utilisation_tightening));
+  CHECK_FALSE(study.cases[2].overtightened());
 }
 
 TEST_CASE("study file: the parts of a study make the whole, in whatever order they are given") {

@@ -298,6 +298,11 @@ std::string edited_file(FileKind kind, Input& input) {
   h5::quiet();
   const unsigned mode = input.byte();
   std::vector<char> content = changed(good(kind), input, mode / 2 % 8);
+  // Only a history is read without a seal.
+  if (mode % 2 != 0 && (kind == FileKind::Run || kind == FileKind::Invented)) {
+    return input_file({reinterpret_cast<const unsigned char*>(content.data()), content.size()}, ".h5");
+  }
+  add_seal(content);
   while (!input.ended() && !content.empty()) {
     const std::size_t at = input.index(content.size());
     const unsigned to = input.byte();
@@ -306,10 +311,6 @@ std::string edited_file(FileKind kind, Input& input) {
     } else {
       content[at] = static_cast<char>(to);
     }
-  }
-  // Only a history is read without one.
-  if (mode % 2 == 0 || (kind != FileKind::Run && kind != FileKind::Invented)) {
-    add_seal(content);
   }
   return input_file({reinterpret_cast<const unsigned char*>(content.data()), content.size()}, ".h5");
 }

@@ -181,7 +181,7 @@ TEST_CASE("hostile YAML is refused within a second and 200 MB") {
   refused("an endless file", {"check", "/dev/zero"}, "too_large");
 }
 
-TEST_CASE("hostile CSV is refused within a second and 400 MB; a million rows are not") {
+TEST_CASE("hostile CSV is refused within a second and 400 MB, and a million rows are not") {
   const TmpDir folder;
   const std::string file = folder / "records.csv";
   const std::string header = "stud,torque,torque_unit,vehicle,axle,wheel,time\n";

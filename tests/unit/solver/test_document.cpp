@@ -25,7 +25,7 @@ TEST_CASE("csv: a cell written is the cell read") {
   }
 }
 
-TEST_CASE("csv: a text full of line ends, commas or one long line is too much; a million rows are not") {
+TEST_CASE("csv: a text full of line ends, commas or one long line is too much, and a million rows are not") {
   const auto times = [](const std::string& what, std::size_t count) {
     std::string out;
     for (std::size_t i = 0; i < count; ++i) {

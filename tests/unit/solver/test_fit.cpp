@@ -210,7 +210,10 @@ TEST_CASE("fit: all starts are shown by the errors found, and the same answer is
     for (const FitStart& s : result.starts) {
       CHECK(s.cost == close(cost, 0, 1e-3));
       for (std::size_t k = 0; k < 2; ++k) {
-        CHECK(std::abs(s.to[k] - result.values[k].value) < 0.05 * result.values[k].error);
+        const FitValue& v = result.values[k];
+        // An interval that spans its bounds has no standard error.
+        const FitParameter& p = example.request.parameters[k];
+        CHECK(std::abs(s.to[k] - v.value) < 0.05 * (undetermined(p, v) ? p.high - p.low : v.error));
       }
     }
     CHECK_FALSE(says(result, "more than one answer"));
@@ -242,7 +245,7 @@ TEST_CASE("fit: a value that wants to leave its bounds is told, and its interval
   FitExample example(coupon(), {std::string(kCold) + "=0.005..0.03"});
   const std::vector<double> exact = example.clamps({0.05}, kTimes);
   for (std::size_t i = 0; i < kTimes.size(); ++i) {
-    example.read(FitQuantity::Clamp, kTimes[i], exact[i], 1000);
+    example.read(FitQuantity::Clamp, kTimes[i], exact[i], 100);
   }
   const FitResult result = fit(example.request);
   CHECK(result.values[0].at_high);

@@ -13,7 +13,12 @@ namespace clampfade {
 namespace {
 constexpr double kNoEnd = std::numeric_limits<double>::infinity();
 
-double end_of(const Table& table) { return table.empty() || table.constant() ? kNoEnd : table.points().back().first; }
+double end_of(const Table& table) {
+  if (table.empty() || table.constant()) {
+    return kNoEnd;
+  }
+  return table.points().back().first;
+}
 } // namespace
 
 std::vector<KnownRange> known_ranges(const Joint& joint) {

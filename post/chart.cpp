@@ -324,20 +324,10 @@ std::string Drawing::svg() {
     end_labels();
     out_ += legend_;
   } else {
-    out_ = element("text", {{"class", "label"}, {"x", size_.width / 2}, {"y", 40.0}, {"text-anchor", "middle"}},
-                   "Nothing was recorded that could be drawn here.");
+    out_ = nothing_to_draw(size_.width, "Nothing was recorded that could be drawn here.");
     size_.height = 70;
   }
-  const std::string title_id = chart_.id + "-t";
-  const std::string text_id = chart_.id + "-n";
-  return element("svg",
-                 {{"xmlns", "http://www.w3.org/2000/svg"},
-                  {"class", "chart"},
-                  {"viewBox", fmt::format("0 0 {} {}", coordinate(size_.width), coordinate(size_.height))},
-                  {"role", "img"},
-                  {"aria-labelledby", title_id + " " + text_id}},
-                 element("title", {{"id", title_id}}, escape(chart_.title)) +
-                     element("desc", {{"id", text_id}}, escape(chart_.note)) + out_);
+  return picture("chart", chart_.id, size_.width, size_.height, chart_.title, chart_.note, out_);
 }
 
 } // namespace

@@ -196,17 +196,17 @@ std::string check_torque_sentence(const Summary& s, System system) {
 }
 
 std::string basis_sentence(const std::vector<std::string>& warnings) {
-  std::string invented;
+  std::set<std::string> invented; // of several runs each its own
   std::set<std::string> outside;
   for (const std::string& warning : warnings) {
     const std::size_t at = warning.find(kInventedValues);
     if (at != std::string::npos) {
-      invented = warning.substr(0, at - std::min<std::size_t>(at, 1));
+      invented.insert(warning.substr(0, at - std::min<std::size_t>(at, 1)));
     } else if (warning.find(kOutsideCalibration) != std::string::npos) {
       outside.insert(warning);
     }
   }
-  std::string text = invented;
+  std::string text = fmt::format("{}", fmt::join(invented, "; "));
   if (!outside.empty()) {
     text += fmt::format("{}{} outside the range that is calibrated, see the warnings", text.empty() ? "" : "; ",
                         outside.size() == 1 ? "1 value lies" : fmt::format("{} values lie", outside.size()));

@@ -31,12 +31,16 @@ std::size_t character(std::string_view text, std::size_t at) {
   return overlong || beyond ? 0 : length;
 }
 
-std::string start(std::string_view name, std::initializer_list<Attribute> attributes) {
-  std::string out = "<" + std::string(name);
+std::string written(std::initializer_list<Attribute> attributes) {
+  std::string out;
   for (const Attribute& a : attributes) {
     out += " " + std::string(a.name) + "=\"" + escape(a.value) + "\"";
   }
   return out;
+}
+
+std::string start(std::string_view name, std::initializer_list<Attribute> attributes) {
+  return "<" + std::string(name) + written(attributes);
 }
 
 } // namespace
@@ -89,6 +93,23 @@ std::string element(std::string_view name, std::initializer_list<Attribute> attr
 
 std::string element(std::string_view name, std::initializer_list<Attribute> attributes) {
   return start(name, attributes) + "/>";
+}
+
+std::string picture(std::string_view style, const std::string& id, double width, double height, std::string_view title,
+                    std::string_view note, std::string_view content, std::initializer_list<Attribute> more) {
+  const std::string title_id = id + "-t";
+  const std::string note_id = id + "-n";
+  return start("svg", {{"xmlns", "http://www.w3.org/2000/svg"},
+                       {"class", style},
+                       {"viewBox", fmt::format("0 0 {} {}", coordinate(width), coordinate(height))},
+                       {"role", "img"},
+                       {"aria-labelledby", title_id + " " + note_id}}) +
+         written(more) + ">" + element("title", {{"id", title_id}}, escape(title)) +
+         element("desc", {{"id", note_id}}, escape(note)) + std::string(content) + "</svg>";
+}
+
+std::string nothing_to_draw(double width, std::string_view why) {
+  return element("text", {{"class", "label"}, {"x", width / 2}, {"y", 40.0}, {"text-anchor", "middle"}}, escape(why));
 }
 
 std::string_view kind_name(Kind kind) {

@@ -37,6 +37,13 @@ std::string element(std::string_view name, std::initializer_list<Attribute> attr
 /// "<name a="b"/>".
 std::string element(std::string_view name, std::initializer_list<Attribute> attributes);
 
+/// A whole drawing, an "svg" of `style` from (0, 0) to (width, height), with a title and a note for whoever can't see
+/// it, which are escaped; content is markup. `id` must be the page's only one; `more` are attributes for script.
+std::string picture(std::string_view style, const std::string& id, double width, double height, std::string_view title,
+                    std::string_view note, std::string_view content, std::initializer_list<Attribute> more = {});
+/// The content of a drawing of that width, 70 high, of which there is nothing but why.
+std::string nothing_to_draw(double width, std::string_view why);
+
 /// The name by which script knows a kind: "force", "torque", ...
 std::string_view kind_name(Kind kind);
 

@@ -107,14 +107,7 @@ std::string draw(const HeatMap& map, Units units, double width) {
     far = std::max({far, x, 4 + wide(map.legend_name)});
     bottom += 26;
   }
-  return element("svg",
-                 {{"xmlns", "http://www.w3.org/2000/svg"},
-                  {"class", "chart heat"},
-                  {"viewBox", fmt::format("0 0 {} {}", coordinate(far + 4), coordinate(bottom + 4))},
-                  {"role", "img"},
-                  {"aria-labelledby", map.id + "-t " + map.id + "-n"}},
-                 element("title", {{"id", map.id + "-t"}}, escape(map.title)) +
-                     element("desc", {{"id", map.id + "-n"}}, escape(map.note)) + out);
+  return picture("chart heat", map.id, far + 4, bottom + 4, map.title, map.note, out);
 }
 
 } // namespace clampfade::post

@@ -364,21 +364,14 @@ std::string Drawing::svg() {
   dimension();
   temperature_scale();
   const auto [cold, hot] = temperature_ends(run_);
-  return element(
-      "svg",
-      {{"xmlns", "http://www.w3.org/2000/svg"},
-       {"class", "section"},
-       {"viewBox", fmt::format("0 0 {} {}", coordinate(kWidth), coordinate(bottom_ + (letters_.empty() ? 78 : 96)))},
-       {"role", "img"},
-       {"aria-labelledby", id_ + "-t " + id_ + "-n"},
-       {"data-cold", fmt::format("{}", cold)},
-       {"data-hot", fmt::format("{}", hot)},
-       {"data-scale", fmt::format("{}", scale_)}},
-      element("title", {{"id", id_ + "-t"}}, "Section through the joint along one stud") +
-          element("desc", {{"id", id_ + "-n"}},
-                  "From the stud's head on the left to the nut on the right, in true proportion; numbers and "
-                  "letters are those of the table beside it.") +
-          out_);
+  return picture("section", id_, kWidth, bottom_ + (letters_.empty() ? 78 : 96),
+                 "Section through the joint along one stud",
+                 "From the stud's head on the left to the nut on the right, in true proportion; numbers and "
+                 "letters are those of the table beside it.",
+                 out_,
+                 {{"data-cold", fmt::format("{}", cold)},
+                  {"data-hot", fmt::format("{}", hot)},
+                  {"data-scale", fmt::format("{}", scale_)}});
 }
 
 } // namespace

@@ -83,14 +83,7 @@ std::string share_bars(const std::string& id, const std::string& title, const st
     key("first", "by itself (first order)");
     key("total", "with all its interplay (total)");
   }
-  return element("svg",
-                 {{"xmlns", "http://www.w3.org/2000/svg"},
-                  {"class", "chart bars"},
-                  {"viewBox", fmt::format("0 0 {} {}", coordinate(width), coordinate(bottom + 38))},
-                  {"role", "img"},
-                  {"aria-labelledby", id + "-t " + id + "-n"}},
-                 element("title", {{"id", id + "-t"}}, escape(title)) +
-                     element("desc", {{"id", id + "-n"}}, escape(note)) + out);
+  return picture("chart bars", id, width, bottom + 38, title, note, out);
 }
 
 } // namespace clampfade::post

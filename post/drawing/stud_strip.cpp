@@ -65,20 +65,13 @@ std::string stud_strip(const std::string& id, const Run& run, std::size_t row, U
   out += element("text", {{"class", "muted label"}, {"x", width / 2}, {"y", bottom + 45}, {"text-anchor", "middle"}},
                  fmt::format("stud, once round the bolt circle: stud {} stands beside stud {}", escape(s.studs.back()),
                              escape(s.studs.front())));
-  return element("svg",
-                 {{"xmlns", "http://www.w3.org/2000/svg"},
-                  {"class", "strip"},
-                  {"viewBox", fmt::format("0 0 {} {}", coordinate(width), coordinate(height))},
-                  {"role", "img"},
-                  {"aria-labelledby", id + "-t " + id + "-n"},
-                  {"data-y0", fmt::format("{}", bottom)},
+  return picture("strip", id, width, height, "Studs round the bolt circle",
+                 "One bar for each stud: outline for the cold clamp after tightening, filled for the cold "
+                 "clamp at the moment shown.",
+                 out,
+                 {{"data-y0", fmt::format("{}", bottom)},
                   {"data-scale", fmt::format("{}", scale)},
-                  {"data-required", s.finding.required_clamp ? fmt::format("{}", *s.finding.required_clamp) : ""}},
-                 element("title", {{"id", id + "-t"}}, "Studs round the bolt circle") +
-                     element("desc", {{"id", id + "-n"}},
-                             "One bar for each stud: outline for the cold clamp after tightening, filled for the cold "
-                             "clamp at the moment shown.") +
-                     out);
+                  {"data-required", s.finding.required_clamp ? fmt::format("{}", *s.finding.required_clamp) : ""}});
 }
 
 } // namespace clampfade::post

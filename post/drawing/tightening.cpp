@@ -157,16 +157,8 @@ std::string tightening_sequence(const std::string& id, const Run& run, Units uni
     out += element("circle", {{"class", "act still"}, {"cx", kLeft + 376}, {"cy", y_legend - 4}, {"r", 4.0}});
     out += element("text", {{"class", "label"}, {"x", kLeft + 388}, {"y", y_legend}}, "the nut did not move");
   }
-  return element("svg",
-                 {{"xmlns", "http://www.w3.org/2000/svg"},
-                  {"class", "chart tightening"},
-                  {"viewBox", fmt::format("0 0 {} {}", coordinate(kWidth), coordinate(kHeight))},
-                  {"role", "img"},
-                  {"aria-labelledby", id + "-t " + id + "-n"}},
-                 element("title", {{"id", id + "-t"}}, "Tightening, act by act") +
-                     element("desc", {{"id", id + "-n"}},
-                             "Clamp of the stud at hand right after each act of the wrench, and when all was done.") +
-                     out);
+  return picture("chart tightening", id, kWidth, kHeight, "Tightening, act by act",
+                 "Clamp of the stud at hand right after each act of the wrench, and when all was done.", out);
 }
 
 } // namespace clampfade::post

@@ -146,20 +146,11 @@ std::string waterfall(const std::string& id, const BudgetState& state, const Bud
                     {"text-anchor", right ? "start" : "end"}},
                    "required clamp " + quantity(*required, Kind::Force, units.first, 4, "tspan"));
   }
-  return element(
-      "svg",
-      {{"xmlns", "http://www.w3.org/2000/svg"},
-       {"class", "waterfall"},
-       {"viewBox", fmt::format("0 0 {} {}", coordinate(kWidth), coordinate(bottom))},
-       {"role", "img"},
-       {"aria-labelledby", id + "-t " + id + "-n"},
-       {"data-x0", fmt::format("{}", kBarsFrom)},
-       {"data-highest", fmt::format("{}", highest)},
-       {"data-scale", fmt::format("{}", scale)}},
-      element("title", {{"id", id + "-t"}}, escape(title)) +
-          element("desc", {{"id", id + "-n"}},
-                  "Bars from the clamp after tightening, less what each mechanism took, to the cold clamp left.") +
-          out);
+  return picture("waterfall", id, kWidth, bottom, title,
+                 "Bars from the clamp after tightening, less what each mechanism took, to the cold clamp left.", out,
+                 {{"data-x0", fmt::format("{}", kBarsFrom)},
+                  {"data-highest", fmt::format("{}", highest)},
+                  {"data-scale", fmt::format("{}", scale)}});
 }
 
 std::string waterfall(const std::string& id, const Run& run, Units units) {

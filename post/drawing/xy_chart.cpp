@@ -199,18 +199,10 @@ std::string Drawing::svg() {
     }
     legend();
   } else {
-    out_ = element("text", {{"class", "label"}, {"x", size_.width / 2}, {"y", 40.0}, {"text-anchor", "middle"}},
-                   "There is nothing to draw here.");
+    out_ = nothing_to_draw(size_.width, "There is nothing to draw here.");
     size_.height = 70;
   }
-  return element("svg",
-                 {{"xmlns", "http://www.w3.org/2000/svg"},
-                  {"class", "chart"},
-                  {"viewBox", fmt::format("0 0 {} {}", coordinate(size_.width), coordinate(size_.height))},
-                  {"role", "img"},
-                  {"aria-labelledby", chart_.id + "-t " + chart_.id + "-n"}},
-                 element("title", {{"id", chart_.id + "-t"}}, escape(chart_.title)) +
-                     element("desc", {{"id", chart_.id + "-n"}}, escape(chart_.note)) + out_);
+  return picture("chart", chart_.id, size_.width, size_.height, chart_.title, chart_.note, out_);
 }
 
 } // namespace

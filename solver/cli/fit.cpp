@@ -169,7 +169,7 @@ void print_json(const FitResult& fit, const std::string& path) {
   const auto number = [](double v) { return std::isfinite(v) ? ordered_json(v) : ordered_json(); };
   ordered_json document;
   document["file"] = path;
-  document["parameters"] = ordered_json::array();
+  document["values"] = ordered_json::array();
   for (std::size_t k = 0; k < fit.values.size(); ++k) {
     const FitParameter& p = fit.parameters[k];
     const FitValue& v = fit.values[k];
@@ -179,7 +179,7 @@ void print_json(const FitResult& fit, const std::string& path) {
                         {"value", number(v.value)},
                         {"low", number(v.low)},
                         {"high", number(v.high)},
-                        {"error", number(v.error)},
+                        {"standard_error", number(v.error)},
                         {"lower_bound", p.low},
                         {"upper_bound", p.high},
                         {"log", p.log},
@@ -190,7 +190,7 @@ void print_json(const FitResult& fit, const std::string& path) {
       row["profile_low"] = v.profile_low;
       row["profile_high"] = v.profile_high;
     }
-    document["parameters"].push_back(std::move(row));
+    document["values"].push_back(std::move(row));
   }
   document["correlation"] = ordered_json::array();
   for (std::size_t k = 0; k < fit.values.size(); ++k) {

@@ -108,7 +108,7 @@ TEST_CASE("program: a fit finds the value, keeps it in a file, and prints a bloc
   const CliResult json = clampfade_in(dir, again + " --force --json --jobs 2");
   REQUIRE(json.exit == 0);
   const auto document = nlohmann::json::parse(json.out);
-  CHECK(document["parameters"][0]["value"].get<double>() == close(0.08, 0, 1e-3));
+  CHECK(document["values"][0]["value"].get<double>() == close(0.08, 0, 1e-3));
   CHECK(document["readings"].size() == 6);
   CHECK(document["degrees_of_freedom"] == 5);
   CHECK(document["cautions"].size() >= 3);
@@ -303,8 +303,8 @@ TEST_CASE("program: the shipped coupon gives what its head says, and the report 
   CAPTURE(made.err);
   REQUIRE(made.exit == 0);
   const auto document = nlohmann::json::parse(made.out);
-  const auto& cold = document["parameters"][0];
-  const auto& hot = document["parameters"][1];
+  const auto& cold = document["values"][0];
+  const auto& hot = document["values"][1];
   CHECK(cold["value"].get<double>() == close(0.066, 5e-4, 0));
   CHECK(cold["low"].get<double>() == close(0.057, 5e-4, 0));
   CHECK(cold["high"].get<double>() == close(0.075, 5e-4, 0));

@@ -1,5 +1,6 @@
 // What must be said first, and to the point.
 #include "post/alarms.hpp"
+#include "post/sentences.hpp"
 #include "post/summary_data.hpp"
 #include "post/summary_text.hpp"
 #include "post/table.hpp"
@@ -444,4 +445,11 @@ TEST_CASE("summary: what a result rests on stands on its first line") {
   CHECK(flat(run.text()).rfind("NO BASIS FOR A DECISION BY ITSELF: 2 values lie outside", 0) == 0);
   run.warnings = {"stud 4: below the required 100.0 kN"};
   CHECK(flat(run.text()).rfind("Run complete", 0) == 0);
+  // Of runs side by side each has its own.
+  CHECK(
+      basis_sentence({"12 of the 30 catalogue values used are invented (provenance demo): measure",
+                      "7 of the 9 catalogue values used are invented (provenance demo): measure",
+                      "7 of the 9 catalogue values used are invented (provenance demo): measure"}) ==
+      "NO BASIS FOR A DECISION BY ITSELF: 12 of the 30 catalogue values used are invented; 7 of the 9 catalogue values "
+      "used are invented.");
 }

@@ -97,7 +97,8 @@ int add_readings(const FleetOptions& o) {
     const StoredReading& s = readings.back();
     rows.push_back({s.wheel, s.stud, s.time, s.instant, s.odometer, r.record.line});
   }
-  FleetStore store(o.store, true);
+  FleetStore store(o.store, StoreUse::Add);
+  tell_note(store);
   require_known_studs(store, o.file, rows);
   const std::vector<std::string> warnings = doubts(store, o.file, rows, clock_now());
   const std::vector<std::string> wheels = new_wheels(store, rows);
@@ -132,7 +133,8 @@ int add_prediction(const FleetOptions& o) {
   if (p.below_distance) {
     p.recheck_distance = kRecheckShare * *p.below_distance;
   }
-  FleetStore store(o.store, true);
+  FleetStore store(o.store, StoreUse::Add);
+  tell_note(store);
   const std::vector<NewRow> row = {{p.wheel, 0, p.tightened, p.tightened_instant, p.odometer, 0}};
   const std::vector<std::string> doubtful = doubts(store, "--tightened", row, clock_now());
   const std::vector<std::string> wheels = new_wheels(store, row);
@@ -337,6 +339,7 @@ std::map<WheelId, Wheel> wheels_of(const FleetStore& store, const WheelFilter& w
 
 int history(const FleetOptions& o) {
   const FleetStore store(o.store);
+  tell_note(store);
   require_known(store, o.wheel);
   const auto wheels = wheels_of(store, o.wheel);
   ordered_json document;
@@ -615,7 +618,11 @@ void require_odometers(const FleetStore& store, const std::map<std::string, doub
   for (const StoredWheel& w : store.wheels()) {
     vehicles.push_back(w.id.vehicle);
   }
-  for (const StoredOdometer& s : store.odometers()) {
+  std::set<std::string> named;
+  for (const auto& [vehicle, odometer] : odometers) {
+    named.insert(vehicle);
+  }
+  for (const StoredOdometer& s : store.odometers(named)) {
     if (!later_than(on, s.time, s.instant)) {
       largest[s.vehicle] = std::max(largest[s.vehicle], s.odometer);
     }
@@ -645,6 +652,7 @@ int due(const FleetOptions& o) {
   const RecheckInterval interval = interval_of(o.every);
   const auto odometers = odometers_of(o.odometers);
   const FleetStore store(o.store);
+  tell_note(store);
   require_known(store, o.wheel);
   require_odometers(store, odometers, on);
   std::vector<DueWheel> wheels;
@@ -730,6 +738,7 @@ int export_store(const FleetOptions& o) {
     throw FileError(Code::FileWrite, o.out + ": this is the store itself; give the export another name");
   }
   const FleetStore store(o.store);
+  tell_note(store);
   require_known(store, o.wheel);
   const auto cell = [](const std::optional<double>& v) { return v ? fmt::format("{}", *v) : std::string(); };
   std::string text = "event,vehicle,axle,wheel,stud,time,instant_s,pass,torque_N_m,set_torque_N_m,angle_rad,clamp_N,"

@@ -211,7 +211,8 @@ std::vector<StoredAct> stored_acts(const CheckedRecords& checked) {
 }
 
 void keep(const RecordsOptions& o, CheckedRecords& checked, const std::string& digest) {
-  FleetStore store(o.store, true);
+  FleetStore store(o.store, StoreUse::Add);
+  tell_note(store);
   std::vector<NewRow> rows;
   for (const TighteningRecord& r : checked.records) {
     rows.push_back({{r.vehicle, r.axle, r.wheel}, r.stud + 1, r.time, r.instant.value(), r.odometer, r.line});

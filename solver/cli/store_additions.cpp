@@ -2,6 +2,7 @@
 
 #include "models/units.hpp"
 #include "solver/cli/options.hpp"
+#include "solver/cli/streams.hpp"
 #include "solver/io/instant.hpp"
 #include "solver/io/record_columns.hpp"
 
@@ -102,6 +103,12 @@ double clock_now() {
   return std::chrono::duration<double>(std::chrono::system_clock::now().time_since_epoch()).count();
 }
 
+void tell_note(const FleetStore& store) {
+  if (!store.note().empty()) {
+    tell("note: " + store.note() + '\n');
+  }
+}
+
 void require_name(const std::string& option, const std::string& name) {
   const std::string reason = name_fault(name);
   if (!reason.empty()) {
@@ -154,10 +161,8 @@ std::vector<std::string> doubts(const FleetStore& store, const std::string& file
   for (const NewRow& r : rows) {
     vehicles.insert(r.wheel.vehicle);
   }
-  for (const StoredOdometer& s : store.odometers()) {
-    if (vehicles.count(s.vehicle) != 0) {
-      driven[s.vehicle].push_back({s.instant, s.odometer, s.time, -1});
-    }
+  for (const StoredOdometer& s : store.odometers(vehicles)) {
+    driven[s.vehicle].push_back({s.instant, s.odometer, s.time, -1});
   }
   for (const NewRow& r : rows) {
     if (in_future(r, now)) {

@@ -28,6 +28,9 @@ struct NewRow {
   int line = 0;                   ///< of its file; 0: none
 };
 
+/// Tells, beside the results, what there is to tell of a store's opening: that it is of an older format, for one.
+void tell_note(const FleetStore& store);
+
 /// Throws InputError where an option's name is too long or holds control characters; an empty one passes.
 void require_name(const std::string& option, const std::string& name);
 /// Throws InputError where the options --vehicle, --axle and --wheel name nothing that the store has.

@@ -5,6 +5,7 @@
 #include <cstddef>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -13,7 +14,7 @@ namespace clampfade {
 
 /// What stands in a store's `PRAGMA application_id` and `user_version`.
 inline constexpr int kStoreApplication = 0x434C4653; // "CLFS"
-inline constexpr int kStoreFormat = 1;
+inline constexpr int kStoreFormat = 2;
 
 /// Which wheel.
 struct WheelId {
@@ -109,17 +110,27 @@ struct StoreAddition {
 /// Rows of which wheels: an empty text stands for all.
 using WheelFilter = WheelId;
 
+/// What a store is opened for.
+enum class StoreUse {
+  Read,
+  Add, ///< it is made where there is none, and one of an older format is brought forward
+};
+
 /// A store on disk. What is added from one file is added whole or not at all, whatever happens to the program; several
-/// programs may write at a time, each waits up to half a minute for the others. All functions throw FileError:
-/// FileMissing, FileVersion (no store, or of a newer format; the file is left as it is), FileTruncated (damaged),
-/// FileWrite (locked for too long, disk full, no permission).
+/// programs may write at a time, each waits up to half a minute for the others. Every row that is read is held against
+/// its sum, and how many there are against how many were added. All functions throw FileError: FileMissing, FileVersion
+/// (no store, or of a newer format; the file is left as it is), FileTruncated (damaged), FileWrite (locked for too
+/// long, disk full, no permission).
 class FleetStore {
 public:
-  /// Opens a store. @param create make one where there is no file
-  explicit FleetStore(const std::string& path, bool create = false);
+  explicit FleetStore(const std::string& path, StoreUse use = StoreUse::Read);
   ~FleetStore();
   FleetStore(const FleetStore&) = delete;
   FleetStore& operator=(const FleetStore&) = delete;
+
+  /// What there is to tell of the opening: that the store is of an older format, or has been brought forward. Mostly
+  /// empty.
+  [[nodiscard]] const std::string& note() const;
 
   /// Acts that are there already, by wheel, stud, instant, torque, angle and given pass, are not added twice.
   StoreAddition add(const StoredFile& file, const std::vector<StoredAct>& acts);
@@ -135,8 +146,8 @@ public:
   [[nodiscard]] std::vector<StoredPrediction> predictions(const WheelFilter& which = {}) const;
   /// All wheels, by name.
   [[nodiscard]] std::vector<StoredWheel> wheels() const;
-  /// All odometers, by vehicle and instant.
-  [[nodiscard]] std::vector<StoredOdometer> odometers() const;
+  /// All odometers of these vehicles, by vehicle and instant.
+  [[nodiscard]] std::vector<StoredOdometer> odometers(const std::set<std::string>& vehicles) const;
 
 private:
   struct Impl;

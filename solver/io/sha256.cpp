@@ -49,4 +49,11 @@ std::string sha256(std::string_view text) {
   return sum.hex();
 }
 
+std::string sha256_bytes(std::string_view text) {
+  std::string sum(32, '\0');
+  expect(EVP_Digest(text.data(), text.size(), reinterpret_cast<unsigned char*>(sum.data()), nullptr, EVP_sha256(),
+                    nullptr));
+  return sum;
+}
+
 } // namespace clampfade

@@ -25,5 +25,7 @@ private:
 };
 
 std::string sha256(std::string_view text);
+/// The 32 bytes themselves. Throws as the constructor does.
+std::string sha256_bytes(std::string_view text);
 
 } // namespace clampfade

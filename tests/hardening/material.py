@@ -41,7 +41,16 @@ class Material:
                      [*self.plan, "-o", d / "plan.h5"],
                      [*self.fit, "-o", d / "fit.h5"]):
             b.must(b.clampfade(*args, cwd=d))
+        # A wheel a year later, and what was found on it then: what a store can be added to.
+        for name, more in (("fleet-records.csv", "fleet-more.csv"), ("fleet-checks.csv", "fleet-more-checks.csv")):
+            (d / more).write_text((d / name).read_text().replace("2024-", "2025-"))
+        self.more_records = ["records", d / "fleet-more.csv", *self.records[2:]]
+        wheel = ["--vehicle", "demo vehicle 31", "--axle", "front", "--wheel"]
+        self.other_wheel = [*wheel, "right", "--tightened", "2024-04-11", "--odometer", "81300 km"]
         store = b.clampfade(*self.records, "--store", d / "fleet.sqlite", cwd=d)
         assert store.code in (0, 1), store
         b.must(b.clampfade("fleet", "add-readings", d / "fleet-checks.csv", "--store", d / "fleet.sqlite", cwd=d))
+        for name in ("run.h5", "whole.h5"):
+            b.must(b.clampfade("fleet", "add-prediction", d / name, "--store", d / "fleet.sqlite", *wheel, "left",
+                               "--tightened", "2024-04-09", "--odometer", "81250 km", cwd=d))
         return self

@@ -1,5 +1,7 @@
 #include "solver/diagnostics.hpp"
+#include "solver/io/database.hpp"
 #include "solver/io/fleet_store.hpp"
+#include "solver/io/store_tables.hpp"
 #include "tests/support/run_cli.hpp"
 #include "tests/support/tmp_dir.hpp"
 
@@ -8,6 +10,9 @@
 #include <cstdint>
 #include <filesystem>
 #include <fstream>
+#include <functional>
+#include <string>
+#include <vector>
 
 using namespace clampfade;
 using namespace clampfade::test;
@@ -36,6 +41,77 @@ Code code_of(const std::string& path) {
   return Code::Internal;
 }
 
+/// A store with rows of every kind, of two wheels.
+void fill(const std::string& path) {
+  FleetStore store(path, StoreUse::Add);
+  StoredAct full = act(1, 1712643120.25);
+  full.set_torque = 644.5;
+  full.angle = 1.0 / 3;
+  full.clamp = 183e3;
+  full.clamp_deviation = 17.5e3;
+  full.odometer = 81250e3;
+  full.operator_name = "Fitter Q";
+  store.add(StoredFile{"a.csv", "1"}, std::vector{full, act(2, 1712643130.5), act(1, 5, "other vehicle")});
+  store.add(StoredFile{"r.csv", "2"}, std::vector{StoredReading{full.wheel, 1, "2024-05-01", 1714521600, 536.1, true,
+                                                                81330e3, "check wrench", "Fitter R"}});
+  StoredPrediction p;
+  p.wheel = full.wheel;
+  p.tightened = "2024-04-09";
+  p.tightened_instant = 1712620800;
+  p.odometer = 81250e3;
+  p.title = "demo";
+  p.source = "history";
+  p.digest = "d1";
+  p.required_clamp = 119.6e3;
+  p.end_time = 1e6;
+  p.below_time = 3e5;
+  p.below_distance = 40e3;
+  p.below_stud = 6;
+  p.recheck_time = 1.5e5;
+  p.recheck_distance = 20e3;
+  p.points = {{0, 0.0, 180e3}, {3600, 60e3, 150e3}};
+  store.add(StoredFile{"h.h5", "d1"}, p);
+}
+
+/// What reading everything, and then adding, says of damage; empty if nothing.
+std::string told_of(const std::string& path) {
+  try {
+    {
+      const FleetStore store(path);
+      (void)store.acts();
+      (void)store.readings();
+      (void)store.predictions();
+    }
+    FleetStore store(path, StoreUse::Add);
+    store.add(StoredFile{"new.csv", "new"}, std::vector{act(9, 7)});
+  } catch (const FileError& e) {
+    return e.code() == Code::FileTruncated ? e.what() : "another code: " + std::string(e.what());
+  }
+  return "";
+}
+
+/// By hand, past all that the tables would refuse.
+void by_hand(const std::string& path, const std::string& sql) {
+  Database db(path);
+  db.run("PRAGMA foreign_keys = OFF");
+  db.run("PRAGMA ignore_check_constraints = ON");
+  db.run(sql);
+}
+
+/// The store of format 1 that stands as text beside this test.
+void make_format1(const std::string& path, const std::string& more = "") {
+  Database db(path, true);
+  db.run("PRAGMA foreign_keys = OFF");
+  db.run(read_text(CLAMPFADE_SOURCE "/tests/unit/solver/store_format1.sql") + more);
+}
+
+long long number_of(const std::string& path, const std::string& sql) {
+  const Database db(path);
+  Statement row(db, sql);
+  REQUIRE(row.start());
+  return row.whole(0);
+}
+
 /// Overwrites four bytes of a file, the most significant first.
 void patch(const std::string& path, std::streamoff at, std::uint32_t value) {
   std::fstream file(path, std::ios::binary | std::ios::in | std::ios::out);
@@ -61,7 +137,7 @@ TEST_CASE("fleet store: what goes in comes out, to the bit") {
   full.reasons = "torque; '); DROP TABLE acts; --";
   full.operator_name = "Fitter Q";
   {
-    FleetStore store(dir / "s", true);
+    FleetStore store(dir / "s", StoreUse::Add);
     CHECK(store.add(StoredFile{"a.csv", "1"}, std::vector{act(1, 5), full}).added == 2);
   }
   const FleetStore store(dir / "s");
@@ -91,7 +167,7 @@ TEST_CASE("fleet store: what goes in comes out, to the bit") {
 
 TEST_CASE("fleet store: a file twice adds nothing, an act twice is added once") {
   const TmpDir dir;
-  FleetStore store(dir / "s", true);
+  FleetStore store(dir / "s", StoreUse::Add);
   CHECK_FALSE(store.add(StoredFile{"a.csv", "1"}, std::vector{act(1, 5), act(2, 5)}).file_known);
   CHECK(store.add(StoredFile{"b.csv", "1"}, std::vector{act(7, 5)}).file_known);
   const StoreAddition more = store.add(StoredFile{"c.csv", "2"}, std::vector{act(2, 5), act(3, 5), act(2, 6)});
@@ -112,7 +188,7 @@ TEST_CASE("fleet store: a file twice adds nothing, an act twice is added once") 
 
 TEST_CASE("fleet store: readings and predictions come out as they went in, each once") {
   const TmpDir dir;
-  FleetStore store(dir / "s", true);
+  FleetStore store(dir / "s", StoreUse::Add);
   StoredReading r{{"v", "a", "w"}, 4, "2024-05-01", 1714521600, 536.1, true, 81330e3, "check wrench", ""};
   CHECK(store.add(StoredFile{"r", "1"}, std::vector{r}).added == 1);
   CHECK(store.add(StoredFile{"r", "1"}, std::vector{r}).file_known);
@@ -147,7 +223,7 @@ TEST_CASE("fleet store: readings and predictions come out as they went in, each 
 
 TEST_CASE("fleet store: what breaks in the middle of a file leaves nothing of it behind") {
   const TmpDir dir;
-  FleetStore store(dir / "s", true);
+  FleetStore store(dir / "s", StoreUse::Add);
   StoredAct bad = act(2, 5);
   bad.stud = 0; // the table refuses it
   CHECK_THROWS_AS((void)store.add(StoredFile{"a", "1"}, std::vector{act(1, 5), bad, act(3, 5)}), FileError);
@@ -163,11 +239,11 @@ TEST_CASE("fleet store: what is no store is refused and left as it was") {
   for (const std::string& text : {std::string("not a store at all"), std::string(), std::string(5000, 'x')}) {
     write_text(dir / "f", text);
     CHECK(code_of(dir / "f") == Code::FileVersion);
-    CHECK_THROWS_AS(FleetStore(dir / "f", true), FileError);
+    CHECK_THROWS_AS(FleetStore(dir / "f", StoreUse::Add), FileError);
     CHECK(read_text(dir / "f") == text);
   }
   CHECK(code_of(dir / "") == Code::FileVersion); // a folder
-  { const FleetStore store(dir / "s", true); }
+  { const FleetStore store(dir / "s", StoreUse::Add); }
   const std::string whole = read_text(dir / "s");
   patch(dir / "s", 68, 12345); // another program's file
   CHECK(code_of(dir / "s") == Code::FileVersion);
@@ -179,7 +255,7 @@ TEST_CASE("fleet store: what is no store is refused and left as it was") {
     FAIL("a newer store was opened");
   } catch (const FileError& e) {
     CHECK(e.code() == Code::FileVersion);
-    CHECK(std::string(e.what()).find("a store of format 2") != std::string::npos);
+    CHECK(std::string(e.what()).find("a store of format 3") != std::string::npos);
   }
   CHECK(read_text(dir / "s") == newer);
 }
@@ -187,7 +263,7 @@ TEST_CASE("fleet store: what is no store is refused and left as it was") {
 TEST_CASE("fleet store: a damaged store is said to be damaged") {
   const TmpDir dir;
   {
-    FleetStore store(dir / "s", true);
+    FleetStore store(dir / "s", StoreUse::Add);
     std::vector<StoredAct> many;
     for (std::size_t i = 0; i < 400; ++i) {
       many.push_back(act(1 + i % 10, static_cast<double>(i)));
@@ -212,7 +288,7 @@ TEST_CASE("fleet store: a damaged store is said to be damaged") {
 
 TEST_CASE("fleet store: making one leaves nothing else behind") {
   const TmpDir dir;
-  { const FleetStore store(dir / "s", true); }
+  { const FleetStore store(dir / "s", StoreUse::Add); }
   std::size_t files = 0;
   for ([[maybe_unused]] const auto& entry : std::filesystem::directory_iterator(dir / "")) {
     ++files;
@@ -233,7 +309,7 @@ TEST_CASE("fleet store: a torque, an instant or a reading that has changed on th
     const std::string path = dir / "s.sqlite";
     std::filesystem::remove(path);
     {
-      FleetStore store(path, true);
+      FleetStore store(path, StoreUse::Add);
       store.add({"a.csv", "a"}, std::vector<StoredAct>{act(2, 1712643120.25)});
       store.add({"b.csv", "b"}, std::vector<StoredReading>{reading});
       CHECK(store.acts().size() == 1);
@@ -261,4 +337,152 @@ TEST_CASE("fleet store: a torque, an instant or a reading that has changed on th
     }
     CHECK(told);
   }
+}
+
+TEST_CASE("fleet store: any value of any row that has changed is told with its table, by reading or by adding") {
+  const TmpDir dir;
+  fill(dir / "whole");
+  REQUIRE(told_of(dir / "whole").empty());
+  std::filesystem::remove(dir / "whole");
+  fill(dir / "whole");
+  std::size_t tried = 0;
+  for (const store::Table* table : store::tables()) {
+    if (table == &store::kUnits) {
+      continue; // no command reads it
+    }
+    for (const store::Column& column : table->columns) {
+      const std::string name = column.name;
+      const std::string declaration = column.declaration;
+      const std::string other = name == "kind"                  ? "'prediction'" // the others are refused by the table
+                                : declaration.find("BLOB") == 0 ? "zeroblob(32)"
+                                : declaration.find("TEXT") == 0 ? "coalesce(" + name + ", '') || 'x'"
+                                                                : "coalesce(" + name + ", 0) + 1";
+      CAPTURE(table->name);
+      CAPTURE(name);
+      std::filesystem::copy_file(dir / "whole", dir / "s", std::filesystem::copy_options::overwrite_existing);
+      by_hand(dir / "s", std::string("UPDATE ") + table->name + " SET " + name + " = " + other + " WHERE " + name +
+                             " IS (SELECT max(" + name + ") FROM " + table->name + ")");
+      const std::string told = told_of(dir / "s");
+      CAPTURE(told);
+      CHECK(told.find("the store is damaged (table ") != std::string::npos);
+      const std::string row = table == &store::kPoints ? "predictions" : table->name; // it sums them too
+      CHECK(told.find("table " + row) != std::string::npos);
+      ++tried;
+    }
+  }
+  CHECK(tried == 76);
+}
+
+TEST_CASE("fleet store: rows that were taken away or put in by hand are told") {
+  const TmpDir dir;
+  fill(dir / "whole");
+  for (const char* sql :
+       {"DELETE FROM acts WHERE stud = 2", "DELETE FROM acts WHERE wheel_id = 2", "DELETE FROM readings",
+        "DELETE FROM predictions", "DELETE FROM prediction_points WHERE number = 1", "DELETE FROM prediction_points",
+        "DELETE FROM imports WHERE id = 1", "DELETE FROM imports WHERE id = 3", "DELETE FROM wheels WHERE id = 1",
+        "DELETE FROM wheels WHERE id = 2", "DELETE FROM totals",
+        "INSERT INTO readings SELECT wheel_id, import_id, number + 1, content_sha256, stud, time, instant + 1, torque, "
+        "moved, odometer, tool, operator, row_sha256 FROM readings",
+        "INSERT INTO prediction_points VALUES (3, 2, 7200, 120e3, 140e3)",
+        "INSERT INTO wheels SELECT 3, 'v', axle, wheel, studs, 0, 0, 0, row_sha256 FROM wheels WHERE id = 1",
+        "UPDATE acts SET wheel_id = 2 WHERE stud = 2"}) {
+    CAPTURE(sql);
+    std::filesystem::copy_file(dir / "whole", dir / "s", std::filesystem::copy_options::overwrite_existing);
+    by_hand(dir / "s", sql);
+    CHECK(told_of(dir / "s").find("the store is damaged (table ") != std::string::npos);
+  }
+}
+
+TEST_CASE("fleet store: a table that is declared in another way is told before anything is read") {
+  const TmpDir dir;
+  fill(dir / "s");
+  by_hand(dir / "s", "ALTER TABLE acts RENAME COLUMN torque TO turned");
+  CHECK(told_of(dir / "s").find("the table acts is not declared as this program does it") != std::string::npos);
+}
+
+TEST_CASE("fleet store: one of format 1 is read as it is, with a note, and stays as it is") {
+  const TmpDir dir;
+  make_format1(dir / "s");
+  const std::string before = read_text(dir / "s");
+  {
+    const FleetStore store(dir / "s");
+    CHECK(store.note().find("a store of format 1, whose rows have no sums") != std::string::npos);
+    CHECK(store.wheels().size() == 3);
+    CHECK(store.wheels()[1].id == WheelId{"demo 32", "front", "left"});
+    CHECK(store.wheels()[1].studs == 3);
+    const auto acts = store.acts();
+    REQUIRE(acts.size() == 5);
+    CHECK(acts[2].stud == 2);
+    CHECK(acts[2].torque == 300);
+    CHECK_FALSE(acts[2].inside);
+    CHECK(acts[2].operator_name == "Fitter Q");
+    CHECK(store.acts({"demo 32", "", ""}).size() == 2);
+    CHECK(store.readings({"demo 31", "", ""}).at(0).moved);
+    REQUIRE(store.predictions().size() == 1);
+    CHECK(store.predictions()[0].points.size() == 4);
+    CHECK(store.odometers({"demo 31"}).size() == 5);
+  }
+  CHECK(read_text(dir / "s") == before);
+  // What was guarded then is guarded now.
+  by_hand(dir / "s", "UPDATE acts SET torque = 301 WHERE torque = 300");
+  const FleetStore store(dir / "s");
+  CHECK_THROWS_AS((void)store.acts(), FileError);
+}
+
+TEST_CASE("fleet store: one of format 1 is brought forward by the first that adds, and holds what it held") {
+  const TmpDir dir;
+  make_format1(dir / "old");
+  make_format1(dir / "s");
+  const FleetStore old(dir / "old");
+  {
+    FleetStore store(dir / "s", StoreUse::Add);
+    CHECK(store.note().find("brought from format 1 to format 2") != std::string::npos);
+    const StoredFile records = {"again.csv", "80c5a9cd"};
+    // What was there is known, by what it says and by its file.
+    CHECK(store.add(records, old.acts()).known == 5);
+    CHECK(store.add(records, std::vector<StoredAct>{}).file_known);
+    StoredPrediction p = old.predictions()[0];
+    CHECK(store.add(StoredFile{"copy.h5", p.digest}, p).file_known);
+    CHECK(store.add(StoredFile{"b.csv", "2"}, std::vector{act(1, 5)}).added == 1);
+  }
+  const FleetStore store(dir / "s");
+  CHECK(store.note().empty());
+  const auto acts = store.acts({"demo 31", "", ""});
+  const auto before = old.acts({"demo 31", "", ""});
+  REQUIRE(acts.size() == before.size());
+  for (std::size_t i = 0; i < acts.size(); ++i) {
+    CHECK(acts[i].stud == before[i].stud);
+    CHECK(acts[i].studs == before[i].studs);
+    CHECK(acts[i].time == before[i].time);
+    CHECK(acts[i].torque == before[i].torque);
+    CHECK(acts[i].angle == before[i].angle);
+    CHECK(acts[i].odometer == before[i].odometer);
+    CHECK(acts[i].inside == before[i].inside);
+    CHECK(acts[i].reasons == before[i].reasons);
+    CHECK(acts[i].operator_name == before[i].operator_name);
+  }
+  CHECK(store.readings().size() == 2);
+  REQUIRE(store.predictions().size() == 1);
+  CHECK(store.predictions()[0].digest == old.predictions()[0].digest);
+  CHECK(store.predictions()[0].points.back().clamp == old.predictions()[0].points.back().clamp);
+  CHECK(number_of(dir / "s", "PRAGMA user_version") == kStoreFormat);
+  CHECK(number_of(dir / "s", "PRAGMA freelist_count") == 0);
+  CHECK(number_of(dir / "s", "SELECT count(*) FROM sqlite_schema WHERE name LIKE 'format1%'") == 0);
+  CHECK(told_of(dir / "s").empty());
+  by_hand(dir / "s", "UPDATE acts SET odometer = odometer + 1");
+  CHECK(told_of(dir / "s").find("table acts") != std::string::npos);
+}
+
+TEST_CASE("fleet store: a damaged one of format 1 is not brought forward, and stays as it was") {
+  const TmpDir dir;
+  make_format1(dir / "s", "UPDATE readings SET torque = torque + 1;");
+  const std::string before = read_text(dir / "s");
+  try {
+    const FleetStore store(dir / "s", StoreUse::Add);
+    FAIL("damage was given sums");
+  } catch (const FileError& e) {
+    CHECK(e.code() == Code::FileTruncated);
+    CHECK(std::string(e.what()).find("table readings") != std::string::npos);
+  }
+  CHECK(read_text(dir / "s") == before);
 }

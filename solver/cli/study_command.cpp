@@ -111,9 +111,13 @@ std::string digest_of_design(const Study& study) {
   return sha256(text);
 }
 
+[[noreturn]] void refuse_complete(const std::string& out) {
+  throw FileError(Code::FileExists, out + ": the study is there and complete");
+}
+
 /// Takes over what a run of the same study has done. An input error in what is no such study would be lost work, so
-/// only --force overwrites.
-void take_over(Study& study, const std::string& out) {
+/// only --force overwrites. A complete study is taken over for the histories of its cases alone.
+void take_over(Study& study, const std::string& out, bool for_histories) {
   if (!is_study(out)) {
     throw FileError(Code::FileExists, out + ": the file is there and is no study");
   }
@@ -125,8 +129,8 @@ void take_over(Study& study, const std::string& out) {
   if (before.part != study.part || before.parts != study.parts) {
     throw FileError(Code::FileExists, fmt::format("{}: the file holds part {}/{}", out, before.part, before.parts));
   }
-  if (before.status == StudyStatus::Complete) {
-    throw FileError(Code::FileExists, out + ": the study is there and complete");
+  if (before.status == StudyStatus::Complete && !for_histories) {
+    refuse_complete(out);
   }
   if (file.git_sha != CLAMPFADE_GIT_SHA) {
     throw FileError(Code::FileExists,
@@ -135,6 +139,7 @@ void take_over(Study& study, const std::string& out) {
                                 out, file.program_version, file.git_sha));
   }
   study.cases = before.cases;
+  study.status = before.status == StudyStatus::Complete ? before.status : study.status;
 }
 
 std::string kept_name(const std::string& out, std::size_t index) {
@@ -163,25 +168,86 @@ std::string outcome_text(const Study& study) {
       failed > 0 ? fmt::format("; {} failed", failed) : "");
 }
 
+/// A case whose full history is written too.
+struct KeptCase {
+  std::size_t index = 0;
+  std::unique_ptr<HistoryWriter> writer; ///< none: its history is there
+  std::optional<Checkpoint> from;        ///< where a history that was broken off goes on
+};
+
+/// Makes sure that the history can be written. What an earlier run of the same study has of it is taken over.
+KeptCase kept_case(std::size_t index, const std::string& path, const std::function<Scenario(std::size_t)>& make,
+                   bool same_study, bool force) {
+  KeptCase kept;
+  kept.index = index;
+  std::error_code ignored;
+  if (!same_study || !std::filesystem::exists(path, ignored)) {
+    kept.writer = std::make_unique<HistoryWriter>(path, force);
+    return kept;
+  }
+  RunStatus status = RunStatus::Running;
+  {
+    const History history(path);
+    if (history.scenario_text() != make_header(make(index)).scenario_text) {
+      throw FileError(Code::FileExists, path + ": the file holds another run");
+    }
+    status = history.status();
+    kept.from = history.checkpoint();
+  }
+  if (status == RunStatus::Running || status == RunStatus::Stopped) {
+    kept.writer = kept.from ? HistoryWriter::reopen(path) : std::make_unique<HistoryWriter>(path, true);
+  }
+  return kept;
+}
+
 /// Full histories of some cases, each with the records that the scenario asks for.
-void keep_histories(const std::vector<std::size_t>& kept, std::vector<std::unique_ptr<HistoryWriter>>& writers,
-                    const std::string& out, const std::function<Scenario(std::size_t)>& make, bool quiet) {
-  for (std::size_t k = 0; k < kept.size(); ++k) {
-    const Scenario scenario = make(kept[k]);
-    ProgressLine line(quiet);
-    RunOptions options;
-    options.progress = [&](double time, double end) {
-      line.show(time / end, fmt::format("history of case {}", kept[k]));
+void keep_histories(std::vector<KeptCase>& kept, const std::string& out,
+                    const std::function<Scenario(std::size_t)>& make, bool quiet) {
+  for (KeptCase& one : kept) {
+    if (one.writer) {
+      const Scenario scenario = make(one.index);
+      ProgressLine line(quiet);
+      RunOptions options;
+      options.progress = [&](double time, double end) {
+        line.show(time / end, fmt::format("history of case {}", one.index));
+        return stop_signal() == 0;
+      };
+      try {
+        if (one.from) {
+          resume(scenario, *one.from, *one.writer, options);
+        } else {
+          run(scenario, *one.writer, options);
+        }
+      } catch (const NumericalError&) {
+        // The study tells of it, and the history goes as far as the run.
+      }
+      one.writer.reset();
+    }
+    fmt::print("{}\n", kept_name(out, one.index));
+  }
+}
+
+void run_cases_of(Study& study, StudyWriter& writer, const StudyOptions& options,
+                  const std::function<Scenario(std::size_t)>& make) {
+  writer.write(study);
+  const auto before = static_cast<std::size_t>(std::count_if(
+      study.cases.begin(), study.cases.end(), [](const StudyCase& c) { return c.status != CaseStatus::Pending; }));
+  std::size_t mine = 0;
+  for (std::size_t i = 0; i < study.cases.size(); ++i) {
+    mine += study.mine(i) ? 1U : 0U;
+  }
+  {
+    ProgressLine line(options.quiet);
+    StudyRunOptions run;
+    run.jobs = options.jobs;
+    run.progress = [&](std::size_t done, double share) {
+      line.show(share, fmt::format("{} of {} cases", before + done, mine));
       return stop_signal() == 0;
     };
-    try {
-      run(scenario, *writers[k], options);
-    } catch (const NumericalError&) {
-      // The study tells of it, and the history goes as far as the run.
-    }
-    writers[k].reset();
-    fmt::print("{}\n", kept_name(out, kept[k]));
+    run.publish = [&](const Study& now) { writer.write(now); };
+    run_study(study, make, run);
   }
+  writer.write(study);
 }
 
 int run_command(const StudyOptions& options, StudyKind kind) {
@@ -215,46 +281,36 @@ int run_command(const StudyOptions& options, StudyKind kind) {
   };
 
   const bool there = std::filesystem::exists(out, ignored);
-  if (there && !options.force) {
-    take_over(study, out);
+  const bool same_study = there && !options.force;
+  if (same_study) {
+    take_over(study, out, !kept.empty());
   }
   listen_for_stop();              // before there is anything to clear away
   StudyWriter writer(out, there); // better to hear now that it cannot be written
-  std::vector<std::unique_ptr<HistoryWriter>> writers;
+  std::vector<KeptCase> histories;
+  const auto make_kept = [&](std::size_t i) { return make(i, true); };
   for (const std::size_t i : kept) {
-    writers.push_back(std::make_unique<HistoryWriter>(kept_name(out, i), options.force));
+    histories.push_back(kept_case(i, kept_name(out, i), make_kept, same_study, options.force));
   }
-  writer.write(study);
-  const auto before = static_cast<std::size_t>(std::count_if(
-      study.cases.begin(), study.cases.end(), [](const StudyCase& c) { return c.status != CaseStatus::Pending; }));
-  std::size_t mine = 0;
-  for (std::size_t i = 0; i < study.cases.size(); ++i) {
-    mine += study.mine(i) ? 1U : 0U;
+  const bool complete = study.status == StudyStatus::Complete;
+  if (complete &&
+      std::none_of(histories.begin(), histories.end(), [](const KeptCase& k) { return k.writer != nullptr; })) {
+    refuse_complete(out);
   }
-  {
-    ProgressLine line(options.quiet);
-    StudyRunOptions run;
-    run.jobs = options.jobs;
-    run.progress = [&](std::size_t done, double share) {
-      line.show(share, fmt::format("{} of {} cases", before + done, mine));
-      return stop_signal() == 0;
-    };
-    run.publish = [&](const Study& now) { writer.write(now); };
-    run_study(
-        study, [&](std::size_t i) { return make(i, false); }, run);
+  if (!complete) {
+    run_cases_of(study, writer, options, [&](std::size_t i) { return make(i, false); });
   }
-  writer.write(study);
   if (study.status == StudyStatus::Stopped) {
     tell(fmt::format("Stopped. The same command goes on where it was; {} holds what is done.\n", out));
     return 128 + stop_signal();
   }
   fmt::print("{}\n", out);
-  keep_histories(
-      kept, writers, out, [&](std::size_t i) { return make(i, true); }, options.quiet);
+  keep_histories(histories, out, make_kept, options.quiet);
   fmt::print("{}\n", wrapped(outcome_text(study), 0, kText));
   print_cautions(study.warnings);
   if (!kept.empty() && stop_signal() != 0) {
-    tell("Stopped. The study is complete; each of its histories goes on with: clampfade resume FILE\n");
+    tell("Stopped. The study is complete; the same command goes on with its histories, or with one of them: "
+         "clampfade resume FILE\n");
     return 128 + stop_signal();
   }
   const auto failed = static_cast<std::size_t>(std::count_if(
@@ -320,7 +376,8 @@ void add_common(CLI::App* command, StudyOptions& options, const std::string& kin
 
 constexpr const char* kGoesOn = "The file is brought up to date every quarter of a minute. A study that was stopped or "
                                 "killed goes on where it was\n"
-                                "when the same command is given again. Read it with: clampfade-report summary FILE\n";
+                                "when the same command is given again, and so do the histories that --keep asks for.\n"
+                                "Read it with: clampfade-report summary FILE\n";
 
 void add_sweep(CLI::App& app, int& code) {
   const auto options = std::make_shared<StudyOptions>();

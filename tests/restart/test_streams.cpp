@@ -9,6 +9,7 @@
 #include "solver/diagnostics.hpp"
 #include "solver/io/history.hpp"
 #include "solver/io/replaced_file.hpp"
+#include "solver/io/study_file.hpp"
 #include "tests/support/run_cli.hpp"
 #include "tests/support/scenario_text.hpp"
 #include "tests/support/synthetic.hpp"
@@ -148,6 +149,43 @@ TEST_CASE("streams: a study that is stopped while it writes the histories of its
   const CliResult resumed = in(dir, program("resume s-case-000001.h5 --quiet"));
   CAPTURE(resumed.err);
   CHECK(resumed.exit == 0);
+}
+
+TEST_CASE(
+    "streams: a study that is killed while it writes the histories of its cases writes the others when given again") {
+  const TmpDir dir;
+  write_text(dir / "wheel.yaml", wheel("26") + "vary:\n- {path: tightening/torque, values: [500 N*m, 640 N*m]}\n");
+  const std::string sweep = program("sweep wheel.yaml --quiet -o s.h5 --keep 0,1");
+  REQUIRE(in(dir, program("sweep wheel.yaml --quiet -o whole.h5 --keep 0,1")).exit == 0);
+  const CliResult killed = in(dir, "( exec " + sweep +
+                                       " ) & for k in $(seq 3000); do [ -e s-case-000000.h5 ] && break; sleep 0.01; "
+                                       "done; kill -KILL $!; wait $!");
+  REQUIRE(killed.exit == 128 + SIGKILL);
+  REQUIRE_FALSE(std::filesystem::exists(dir / "s-case-000001.h5"));
+  REQUIRE(read_study(dir / "s.h5").study.status == StudyStatus::Complete);
+  const std::string study = read_text(dir / "s.h5");
+  const CliResult again = in(dir, sweep);
+  CAPTURE(again.err);
+  CHECK(again.exit == 0);
+  CHECK(has(again.out, "s-case-000001.h5"));
+  for (const std::string name : {"-case-000000.h5", "-case-000001.h5"}) {
+    CHECK(History(dir / ("s" + name)).status() == RunStatus::Complete);
+    CHECK(History(dir / ("s" + name)).digest() == History(dir / ("whole" + name)).digest());
+  }
+  CHECK(read_text(dir / "s.h5") == study); // its cases were not run again
+  const CliResult nothing_left = in(dir, sweep);
+  CHECK(nothing_left.exit == 4);
+  CHECK(has(nothing_left.err, "the study is there and complete"));
+  // One that is missing alone is written, what is finished stays, and another run is not overwritten.
+  std::filesystem::remove(dir / "s-case-000001.h5");
+  const auto written = std::filesystem::last_write_time(dir / "s-case-000000.h5");
+  CHECK(in(dir, sweep).exit == 0);
+  CHECK(std::filesystem::exists(dir / "s-case-000001.h5"));
+  CHECK(std::filesystem::last_write_time(dir / "s-case-000000.h5") == written);
+  std::filesystem::rename(dir / "s-case-000001.h5", dir / "s-case-000000.h5");
+  const CliResult other = in(dir, sweep);
+  CHECK(other.exit == 4);
+  CHECK(has(other.err, "s-case-000000.h5: the file holds another run"));
 }
 
 TEST_CASE("streams: a pipe where a file of results should be is refused, not waited for") {

@@ -154,7 +154,7 @@ TEST_CASE("streams: a study that is stopped while it writes the histories of its
 TEST_CASE(
     "streams: a study that is killed while it writes the histories of its cases writes the others when given again") {
   const TmpDir dir;
-  write_text(dir / "wheel.yaml", wheel("26") + "vary:\n- {path: tightening/torque, values: [500 N*m, 640 N*m]}\n");
+  write_text(dir / "wheel.yaml", wheel("5") + "vary:\n- {path: tightening/torque, values: [500 N*m, 640 N*m]}\n");
   const std::string sweep = program("sweep wheel.yaml --quiet -o s.h5 --keep 0,1");
   REQUIRE(in(dir, program("sweep wheel.yaml --quiet -o whole.h5 --keep 0,1")).exit == 0);
   const CliResult killed = in(dir, "( exec " + sweep +

@@ -316,37 +316,15 @@ Entry predicted(const StoredPrediction& p) {
   return e;
 }
 
-/// All that the store knows of a wheel.
-struct Wheel {
-  std::vector<StoredAct> acts;
-  std::vector<StoredReading> readings;
-  std::vector<StoredPrediction> predictions;
-};
-
-std::map<WheelId, Wheel> wheels_of(const FleetStore& store, const WheelFilter& which) {
-  std::map<WheelId, Wheel> out;
-  for (StoredAct& a : store.acts(which)) {
-    out[a.wheel].acts.push_back(std::move(a));
-  }
-  for (StoredReading& r : store.readings(which)) {
-    out[r.wheel].readings.push_back(std::move(r));
-  }
-  for (StoredPrediction& p : store.predictions(which)) {
-    out[p.wheel].predictions.push_back(std::move(p));
-  }
-  return out;
-}
-
 int history(const FleetOptions& o) {
   const FleetStore store(o.store);
   tell_note(store);
   require_known(store, o.wheel);
-  const auto wheels = wheels_of(store, o.wheel);
   ordered_json document;
   document["wheels"] = ordered_json::array();
-  for (const auto& entry : wheels) { // clang 14 lets no lambda see a structured binding
-    const WheelId& id = entry.first;
-    const Wheel& wheel = entry.second;
+  std::string text; // told when all is read: a reader of ours that waits must not keep those waiting who add
+  store.each_wheel(o.wheel, [&](const StoredHistory& wheel) {
+    const WheelId& id = wheel.wheel;
     std::vector<Entry> entries;
     visits(wheel.acts, [&](const std::vector<StoredAct>& acts) { entries.push_back(tightened(acts)); });
     visits(wheel.readings, [&](const std::vector<StoredReading>& readings) {
@@ -364,22 +342,20 @@ int history(const FleetOptions& o) {
         one["events"].push_back(std::move(*e.data));
       }
       document["wheels"].push_back(std::move(one));
-      continue;
+      return;
     }
-    fmt::print("{}\n", wheel_text(id));
+    text += wheel_text(id) + '\n';
     for (const Entry& e : entries) {
-      fmt::print("  {}  {}\n", e.date, wrapped(e.what, e.date.size() + 4, kPage));
+      text += fmt::format("  {}  {}\n", e.date, wrapped(e.what, e.date.size() + 4, kPage));
     }
-    fmt::print("\n");
-  }
+    text += '\n';
+  });
   if (o.json) {
     document["cautions"] = std::vector<std::string>(cautions().begin(), cautions().end());
     fmt::print("{}\n", document.dump(2));
     return static_cast<int>(Exit::Ok);
   }
-  if (wheels.empty()) {
-    fmt::print("The store knows no wheel.\n");
-  }
+  fmt::print("{}", text.empty() ? "The store knows no wheel.\n" : text);
   print_cautions({});
   return static_cast<int>(Exit::Ok);
 }
@@ -453,7 +429,7 @@ std::optional<double> ahead_of(const std::string& time) {
 /// Works one wheel out.
 class DueCheck {
 public:
-  DueCheck(const WheelId& id, const Wheel& wheel) : wheel_(wheel) {
+  DueCheck(const WheelId& id, const StoredHistory& wheel) : wheel_(wheel) {
     due_.id = id;
     for (const StoredAct& a : wheel.acts) {
       studs_ = std::max({studs_, a.stud, a.studs});
@@ -586,7 +562,7 @@ private:
     return out;
   }
 
-  const Wheel& wheel_;
+  const StoredHistory& wheel_;
   DueWheel due_;
   std::size_t studs_ = 0;
   std::optional<WholeVisit> tightening_, check_;
@@ -600,7 +576,7 @@ bool later_than(const Instant& on, const std::string& time, double instant) {
 }
 
 /// Takes away what was done after that time. How many acts, readings and predictions that were.
-std::size_t cut_after(Wheel& wheel, const Instant& on) {
+std::size_t cut_after(StoredHistory& wheel, const Instant& on) {
   const std::size_t before = wheel.acts.size() + wheel.readings.size() + wheel.predictions.size();
   const auto late = [&](const auto& row) { return later_than(on, row.time, row.instant); };
   wheel.acts.erase(std::remove_if(wheel.acts.begin(), wheel.acts.end(), late), wheel.acts.end());
@@ -658,17 +634,18 @@ int due(const FleetOptions& o) {
   std::vector<DueWheel> wheels;
   std::vector<std::string> warnings;
   std::size_t cut = 0;
-  for (auto& [id, wheel] : wheels_of(store, o.wheel)) {
+  store.each_wheel(o.wheel, [&](StoredHistory& wheel) {
+    const WheelId& id = wheel.wheel;
     cut += cut_after(wheel, on);
     if (wheel.acts.empty() && wheel.readings.empty() && wheel.predictions.empty()) {
       warnings.push_back(
           fmt::format("{} is left out: all that the store knows of it is later than {}", wheel_text(id), o.on));
-      continue;
+      return;
     }
     const auto odometer = odometers.find(id.vehicle);
     wheels.push_back(DueCheck(id, wheel)(interval, on,
                                          odometer == odometers.end() ? std::nullopt : std::optional(odometer->second)));
-  }
+  });
   if (cut > 0) {
     warnings.insert(warnings.begin(), fmt::format("{} {} of the store {} later than {} and {} not counted", cut,
                                                   cut == 1 ? "entry" : "entries", cut == 1 ? "is" : "are", o.on,
@@ -749,7 +726,8 @@ int export_store(const FleetOptions& o) {
     text += fmt::format("{},{},{},{},{}", event, csv_cell(id.vehicle), csv_cell(id.axle), csv_cell(id.wheel), rest);
     text += o.people ? ',' + csv_cell(person) + '\n' : "\n";
   };
-  for (const auto& [id, wheel] : wheels_of(store, o.wheel)) {
+  store.each_wheel(o.wheel, [&](const StoredHistory& wheel) {
+    const WheelId& id = wheel.wheel;
     for (const StoredAct& a : wheel.acts) {
       row("tightened", id,
           fmt::format("{},{},{},{},{},{},{},{},{},,{},{},{},,,,,,,{}", a.stud, csv_cell(a.time), a.instant, a.pass,
@@ -771,7 +749,7 @@ int export_store(const FleetOptions& o) {
                       csv_cell(p.source)),
           "");
     }
-  }
+  });
   write_text_file(o.out, text, o.force);
   fmt::print("{}\n", o.out);
   print_cautions({});

@@ -33,8 +33,9 @@ constexpr int kWait = 30000; // [ms] for another program's writing
 } // namespace
 
 Database::Database(std::string path, bool create) : path_(std::move(path)) {
-  const int code =
-      sqlite3_open_v2(path_.c_str(), &db_, SQLITE_OPEN_READWRITE | (create ? SQLITE_OPEN_CREATE : 0), nullptr);
+  // No two threads share a connection.
+  const int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX | (create ? SQLITE_OPEN_CREATE : 0);
+  const int code = sqlite3_open_v2(path_.c_str(), &db_, flags, nullptr);
   if (code != SQLITE_OK) {
     // The object lives even then, and knows the reason.
     const std::string reason = db_ != nullptr ? sqlite3_errmsg(db_) : "out of memory";

@@ -230,21 +230,41 @@ StoreAddition add_rows(Database& db, const StoredFile& file, const std::vector<R
   return result;
 }
 
-/// Rows of the wheels that are chosen, by wheel and instant; reading, not checked against other kinds of rows.
+/// By name.
+std::vector<WheelRow> chosen_wheels(const Database& db, const store::WheelChoice& chosen) {
+  std::vector<WheelRow> wheels = store::read_wheels(db);
+  wheels.erase(std::remove_if(wheels.begin(), wheels.end(), [&](const WheelRow& w) { return !chosen(w.wheel); }),
+               wheels.end());
+  std::sort(wheels.begin(), wheels.end(), [](const WheelRow& a, const WheelRow& b) { return a.wheel < b.wheel; });
+  return wheels;
+}
+
+/// By wheel and instant.
 template <class Row>
 std::vector<Row> rows_of(Database& db, const store::WheelChoice& chosen) {
   const Transaction one_state(db, Transaction::Use::Read);
   if (format_of(db) == 1) {
     return store::read_format1<Row>(db, chosen);
   }
-  std::vector<WheelRow> wheels = store::read_wheels(db);
-  std::sort(wheels.begin(), wheels.end(), [](const WheelRow& a, const WheelRow& b) { return a.wheel < b.wheel; });
   store::RowsOfWheel<Row> reader(db);
   std::vector<Row> out;
-  for (const WheelRow& w : wheels) {
-    if (chosen(w.wheel)) {
-      reader.read(w, out);
-    }
+  for (const WheelRow& w : chosen_wheels(db, chosen)) {
+    reader.read(w, out);
+  }
+  return out;
+}
+
+/// Rows of format 1 are not kept by wheel, so all are read at once.
+std::map<WheelId, StoredHistory> histories_of_format1(const Database& db, const store::WheelChoice& chosen) {
+  std::map<WheelId, StoredHistory> out;
+  for (StoredAct& a : store::read_format1<StoredAct>(db, chosen)) {
+    out[a.wheel].acts.push_back(std::move(a));
+  }
+  for (StoredReading& r : store::read_format1<StoredReading>(db, chosen)) {
+    out[r.wheel].readings.push_back(std::move(r));
+  }
+  for (StoredPrediction& p : store::read_format1<StoredPrediction>(db, chosen)) {
+    out[p.wheel].predictions.push_back(std::move(p));
   }
   return out;
 }
@@ -324,6 +344,31 @@ StoreAddition FleetStore::add(const StoredFile& file, const StoredPrediction& p)
   store::write_prediction(db, wheel.id, import, p);
   addition.commit();
   return {false, 1, 0};
+}
+
+void FleetStore::each_wheel(const WheelFilter& which, const std::function<void(StoredHistory&)>& take) const {
+  Database& db = impl_->db;
+  const Transaction one_state(db, Transaction::Use::Read);
+  if (format_of(db) == 1) {
+    for (auto& [id, history] : histories_of_format1(db, choice(which))) {
+      history.wheel = id;
+      take(history);
+    }
+    return;
+  }
+  store::RowsOfWheel<StoredAct> acts(db);
+  store::RowsOfWheel<StoredReading> readings(db);
+  store::RowsOfWheel<StoredPrediction> predictions(db);
+  for (const WheelRow& w : chosen_wheels(db, choice(which))) {
+    StoredHistory history;
+    history.wheel = w.wheel;
+    acts.read(w, history.acts);
+    readings.read(w, history.readings);
+    predictions.read(w, history.predictions);
+    if (w.acts + w.readings + w.predictions > 0) {
+      take(history);
+    }
+  }
 }
 
 std::vector<StoredAct> FleetStore::acts(const WheelFilter& which) const {

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstddef>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <set>
@@ -80,6 +81,14 @@ struct StoredPrediction {
   std::vector<Point> points;
 };
 
+/// All that a store knows of a wheel, by instant.
+struct StoredHistory {
+  WheelId wheel;
+  std::vector<StoredAct> acts;
+  std::vector<StoredReading> readings;
+  std::vector<StoredPrediction> predictions;
+};
+
 /// A wheel that the store has.
 struct StoredWheel {
   WheelId id;
@@ -139,6 +148,9 @@ public:
   /// A prediction is the same if wheel, time of tightening and digest are.
   StoreAddition add(const StoredFile& file, const StoredPrediction& prediction);
 
+  /// Wheels one after the other, by name, of which anything is known; memory is that of one. Programs that add wait
+  /// until `take` has seen the last, so it should wait for nobody.
+  void each_wheel(const WheelFilter& which, const std::function<void(StoredHistory&)>& take) const;
   /// By wheel and instant.
   [[nodiscard]] std::vector<StoredAct> acts(const WheelFilter& which = {}) const;
   [[nodiscard]] std::vector<StoredReading> readings(const WheelFilter& which = {}) const;

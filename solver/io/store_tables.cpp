@@ -7,7 +7,6 @@
 #include <bit>
 #include <cmath>
 #include <cstdint>
-#include <iterator>
 
 namespace clampfade::store {
 
@@ -169,7 +168,10 @@ std::string update_sql(const Table& table) {
   return fmt::format("UPDATE {} SET {} WHERE {} = ?1", table.name, sets, table.columns.front().name);
 }
 
-void RowSum::add(long long v) { fmt::format_to(std::back_inserter(text_), ";I{}", v); }
+void RowSum::add(long long v) {
+  text_ += ";I";
+  text_ += std::to_string(v);
+}
 void RowSum::add(double v) {
   if (std::isnan(v)) {
     add(std::nullopt); // as SQLite keeps it
@@ -185,7 +187,10 @@ void RowSum::add(double v) {
   text_.append(bytes, sizeof bytes);
 }
 void RowSum::add(char type, std::string_view bytes) {
-  fmt::format_to(std::back_inserter(text_), ";{}{}:", type, bytes.size());
+  text_ += ';';
+  text_ += type;
+  text_ += std::to_string(bytes.size());
+  text_ += ':';
   text_ += bytes;
 }
 void RowSum::add(const Statement& row, int column) {

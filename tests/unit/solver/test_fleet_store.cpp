@@ -393,11 +393,69 @@ TEST_CASE("fleet store: rows that were taken away or put in by hand are told") {
   }
 }
 
+TEST_CASE("fleet store: a page that is read twice does not stand for the one that is read no more") {
+  const TmpDir dir;
+  {
+    FleetStore store(dir / "s", StoreUse::Add);
+    std::vector<StoredAct> many;
+    for (std::size_t i = 0; i < 400; ++i) {
+      many.push_back(act(2 + i % 8, 1000 + static_cast<double>(i))); // of one length, so that pages hold as many
+    }
+    REQUIRE(store.add(StoredFile{"a", "1"}, many).added == 400);
+  }
+  // SQLite's file format: an inner page has the number of its cells at 3, from 12 on where they are, and each begins
+  // with the number of the page below it.
+  const std::string bytes = read_text(dir / "s");
+  const auto big_endian = [&](std::size_t at, std::size_t count) {
+    std::size_t value = 0;
+    for (std::size_t i = 0; i < count; ++i) {
+      value = value << 8U | static_cast<unsigned char>(bytes.at(at + i));
+    }
+    return value;
+  };
+  const std::size_t page = big_endian(16, 2);
+  const auto root =
+      static_cast<std::size_t>(number_of(dir / "s", "SELECT rootpage FROM sqlite_schema WHERE name = 'acts'"));
+  const std::size_t at = (root - 1) * page;
+  REQUIRE(static_cast<int>(bytes.at(at)) == 2);
+  const std::size_t cells = big_endian(at + 3, 2);
+  REQUIRE(cells > 10);
+  const std::size_t last = at + big_endian(at + 12 + 2 * (cells - 1), 2);
+  const std::size_t one_before = at + big_endian(at + 12 + 2 * (cells - 2), 2);
+  patch(dir / "s", static_cast<std::streamoff>(last), static_cast<std::uint32_t>(big_endian(one_before, 4)));
+  const FleetStore store(dir / "s");
+  CHECK_THROWS_AS((void)store.acts(), FileError);
+  CHECK(told_of(dir / "s").find("table acts") != std::string::npos);
+  CHECK_THROWS_AS(FleetStore(dir / "s", StoreUse::Add), FileError);
+}
+
 TEST_CASE("fleet store: a table that is declared in another way is told before anything is read") {
   const TmpDir dir;
   fill(dir / "s");
   by_hand(dir / "s", "ALTER TABLE acts RENAME COLUMN torque TO turned");
   CHECK(told_of(dir / "s").find("the table acts is not declared as this program does it") != std::string::npos);
+}
+
+TEST_CASE("fleet store: wheels come one after the other by name, each with all that is known of it") {
+  const TmpDir dir;
+  fill(dir / "s");
+  make_format1(dir / "old");
+  const auto told = [](const std::string& path, const WheelFilter& which) {
+    std::string out;
+    const FleetStore store(path);
+    store.each_wheel(which, [&](const StoredHistory& h) {
+      out += h.wheel.vehicle + ' ' + std::to_string(h.acts.size()) + std::to_string(h.readings.size()) +
+             std::to_string(h.predictions.size()) + ", ";
+      for (const StoredAct& a : h.acts) {
+        CHECK(a.wheel == h.wheel);
+      }
+    });
+    return out;
+  };
+  CHECK(told(dir / "s", {}) == "demo vehicle 211, other vehicle 100, ");
+  CHECK(told(dir / "s", {"other vehicle", "", ""}) == "other vehicle 100, ");
+  CHECK(told(dir / "old", {}) == "demo 31 311, demo 32 200, demo 33 010, ");
+  CHECK(told(dir / "old", {"", "", "right"}) == "demo 33 010, ");
 }
 
 TEST_CASE("fleet store: one of format 1 is read as it is, with a note, and stays as it is") {

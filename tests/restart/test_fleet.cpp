@@ -1,4 +1,5 @@
 // The store of a fleet under what can happen to it: two programs at a time, a death in the middle, a bad row.
+#include "solver/io/database.hpp"
 #include "tests/support/run_cli.hpp"
 #include "tests/support/scenario_text.hpp"
 #include "tests/support/tmp_dir.hpp"
@@ -480,4 +481,56 @@ TEST_CASE("fleet: names with control characters or of more than 200 characters a
   const CliResult out = clampfade_in(dir, "records longer.csv --store s.sqlite" + kBands);
   CHECK(out.exit == 2);
   CHECK(has(out.err, "the name has 201 characters, more than 200"));
+}
+
+TEST_CASE("fleet: a store of format 1 is read with a note beside the results, and brought forward by what adds to it") {
+  const TmpDir dir;
+  {
+    Database db(dir / "s.sqlite", true);
+    db.run("PRAGMA foreign_keys = OFF");
+    db.run(read_text(CLAMPFADE_SOURCE "/tests/unit/solver/store_format1.sql"));
+  }
+  const std::string commands[] = {"fleet history --store s.sqlite --json",
+                                  "fleet due --store s.sqlite --json --on 2024-04-16 --recheck-every '1 week'"};
+  std::vector<std::string> before;
+  for (const std::string& command : commands) {
+    const CliResult r = clampfade_in(dir, command);
+    CHECK(r.exit == 0);
+    CHECK(has(r.err, "note: s.sqlite: a store of format 1, whose rows have no sums"));
+    CHECK(nlohmann::json::accept(r.out));
+    before.push_back(r.out);
+  }
+  write_text(dir / "r.csv", readings_text("v 1", "2024-04-10", "1010"));
+  const CliResult added = clampfade_in(dir, "fleet add-readings r.csv --store s.sqlite");
+  CHECK(added.exit == 0);
+  CHECK(has(added.err, "note: s.sqlite: brought from format 1 to format 2"));
+  for (const std::string vehicle : {"demo 31", "demo 32", "demo 33"}) {
+    const std::string of_vehicle = commands[0] + " --vehicle '" + vehicle + "'";
+    const auto now = nlohmann::json::parse(clampfade_in(dir, of_vehicle).out)["wheels"];
+    const auto all = nlohmann::json::parse(before[0])["wheels"];
+    REQUIRE(now.size() == 1);
+    CHECK(std::count(all.begin(), all.end(), now[0]) == 1);
+  }
+  const CliResult after = clampfade_in(dir, commands[1]);
+  CHECK(after.err.empty());
+  CHECK(nlohmann::json::parse(after.out)["wheels"].size() == nlohmann::json::parse(before[1])["wheels"].size() + 1);
+}
+
+TEST_CASE("fleet: a store in which an odometer has changed is refused by each command, with table and row") {
+  const TmpDir dir;
+  write_text(dir / "a.csv", header() + wheel_rows("v 1", "2024-04-09", "1000"));
+  REQUIRE(clampfade_in(dir, "records a.csv --store s.sqlite" + kBands).exit == 0);
+  REQUIRE(clampfade_in(dir, "fleet history --store s.sqlite").exit == 0);
+  Database(dir / "s.sqlite").run("UPDATE acts SET odometer = odometer + 1 WHERE stud = 6");
+  write_text(dir / "r.csv", readings_text("v 1", "2024-04-10", "1010"));
+  for (const std::string command :
+       {"fleet history --store s.sqlite", "fleet due --store s.sqlite --on 2024-04-16 --recheck-every '1 week'",
+        "fleet export --store s.sqlite -o x.csv", "fleet add-readings r.csv --store s.sqlite"}) {
+    CAPTURE(command);
+    const CliResult r = clampfade_in(dir, command);
+    CHECK(r.exit == 4);
+    CHECK(has(flat(r.err), "s.sqlite: the store is damaged (table acts, row 2 of vehicle 'v 1', axle 'front', wheel "
+                           "'left': an act is not what was added); use a copy"));
+  }
+  CHECK_FALSE(std::filesystem::exists(dir / "x.csv"));
 }

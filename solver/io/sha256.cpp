@@ -16,6 +16,8 @@ struct Sha256::Context {
 };
 
 namespace {
+const EVP_MD* algorithm() { return EVP_sha256(); }
+
 void expect(int done) {
   if (done != 1) {
     throw std::runtime_error("the cryptography library cannot compute SHA-256");
@@ -24,7 +26,7 @@ void expect(int done) {
 } // namespace
 
 Sha256::Sha256() : context_(std::make_unique<Context>()) {
-  expect(EVP_DigestInit_ex(context_->md, EVP_sha256(), nullptr));
+  expect(EVP_DigestInit_ex(context_->md, algorithm(), nullptr));
 }
 Sha256::~Sha256() = default;
 
@@ -51,7 +53,7 @@ std::string sha256(std::string_view text) {
 
 std::string sha256_bytes(std::string_view text) {
   std::string sum(32, '\0');
-  expect(EVP_Digest(text.data(), text.size(), reinterpret_cast<unsigned char*>(sum.data()), nullptr, EVP_sha256(),
+  expect(EVP_Digest(text.data(), text.size(), reinterpret_cast<unsigned char*>(sum.data()), nullptr, algorithm(),
                     nullptr));
   return sum;
 }

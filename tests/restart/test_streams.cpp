@@ -151,8 +151,7 @@ TEST_CASE("streams: a study that is stopped while it writes the histories of its
   CHECK(resumed.exit == 0);
 }
 
-TEST_CASE(
-    "streams: a study that is killed while it writes the histories of its cases writes the others when given again") {
+TEST_CASE("streams: a study killed while it writes its histories writes the missing ones when given again") {
   const TmpDir dir;
   write_text(dir / "wheel.yaml", wheel("5") + "vary:\n- {path: tightening/torque, values: [500 N*m, 640 N*m]}\n");
   const std::string sweep = program("sweep wheel.yaml --quiet -o s.h5 --keep 0,1");

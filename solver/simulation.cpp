@@ -170,6 +170,11 @@ public:
         static_cast<double>(from.counters.front()) != day) {
       throw FileError(Code::FileTruncated, "the checkpoint is of a day that the run does not have");
     }
+    for (std::size_t k = 0; k < from.numbers.size(); ++k) {
+      if (!std::isfinite(from.numbers[k]) && from.numbers[k] != shape.numbers[k]) { // a margin not yet seen is infinite
+        throw FileError(Code::FileTruncated, fmt::format("number {} of the checkpoint is {}", k, from.numbers[k]));
+      }
+    }
     restore(from);
   }
 

@@ -11,6 +11,7 @@
 #include "solver/io/scenario_reader.hpp"
 #include "solver/io/study_reader.hpp"
 #include "solver/simulation.hpp"
+#include "solver/study_warnings.hpp"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -211,7 +212,9 @@ int correct_command(const CorrectOptions& options) {
     warnings.push_back(fmt::format("{} of {} wheels of the sample failed and count for nothing; the first: {}",
                                    study.cases.size() - correction.cases.size(), study.cases.size(), failed->message));
   }
-  warnings.insert(warnings.end(), reader.warnings().begin(), reader.warnings().end());
+  study.warnings = reader.warnings();
+  const std::vector<std::string> of_study = study_warnings(study);
+  warnings.insert(warnings.end(), of_study.begin(), of_study.end());
   if (options.json) {
     print_json(correction, options, warnings);
   } else {

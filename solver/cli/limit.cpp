@@ -11,6 +11,7 @@
 #include "solver/io/study_reader.hpp"
 #include "solver/limit.hpp"
 #include "solver/study.hpp"
+#include "solver/study_warnings.hpp"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -301,9 +302,10 @@ int limit_command(const LimitOptions& options) {
     return 128 + stop_signal();
   }
   const std::vector<std::string> said = sentences(limit, spec, axis.label);
-  const std::vector<std::string> warnings = study.warnings;
+  const Study tried = as_study(limit, std::move(study), axis);
+  const std::vector<std::string> warnings = study_warnings(tried);
   if (writer) {
-    writer->write(as_study(limit, std::move(study), axis));
+    writer->write(tried);
   }
   if (options.json) {
     print_json(limit, axis, said, warnings);

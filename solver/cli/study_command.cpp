@@ -13,6 +13,7 @@
 #include "solver/simulation.hpp"
 #include "solver/study.hpp"
 #include "solver/study_merge.hpp"
+#include "solver/study_warnings.hpp"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -252,7 +253,7 @@ int run_command(const StudyOptions& options, StudyKind kind) {
   keep_histories(
       kept, writers, out, [&](std::size_t i) { return make(i, true); }, options.quiet);
   fmt::print("{}\n", wrapped(outcome_text(study), 0, kText));
-  print_cautions(study.warnings);
+  print_cautions(study_warnings(study));
   if (!kept.empty() && stop_signal() != 0) {
     tell("Stopped. The study is complete; each of its histories goes on with: clampfade resume FILE\n");
     return 128 + stop_signal();
@@ -296,7 +297,7 @@ int merge(const std::vector<std::string>& files, const std::string& out, bool fo
   }
   writer.write(whole);
   fmt::print("{}\n{}\n", out, wrapped(outcome_text(whole), 0, kText));
-  print_cautions(whole.warnings);
+  print_cautions(study_warnings(whole));
   return static_cast<int>(Exit::Ok);
 }
 

@@ -171,7 +171,7 @@ private:
     }
     for (const Column& column : kColumns) {
       const std::string path = std::string("/") + column.name;
-      if (column.since_1_1 && !h5::exists(file_, path)) {
+      if (column.since_minor > 0 && !h5::exists(file_, path)) {
         continue;
       }
       if (const auto* real = std::get_if<double StudyCase::*>(&column.member)) {

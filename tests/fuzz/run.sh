@@ -23,8 +23,8 @@ for target in "${targets[@]}"; do
   mkdir -p "$corpus" "$findings"
   folders=("$corpus" "$build/seeds/$target")
   [ -d "$here/found/$target" ] && folders+=("$here/found/$target")
-  options=(-max_total_time="$seconds" -rss_limit_mb=2048 -timeout=10 -artifact_prefix="$findings/" -print_final_stats=1)
-  [ "$target" = scenario ] && options+=(-dict="$build/seeds/scenario.dict" -max_len=20000)
+  options=(-max_total_time="$seconds" -rss_limit_mb=2048 -timeout=10 -max_len=20000 -artifact_prefix="$findings/" -print_final_stats=1)
+  [ "$target" = scenario ] && options+=(-dict="$build/seeds/scenario.dict")
   # A scenario may name files: none is there, where it is read.
   (cd "$build/empty" && "$build/tests/fuzz/fuzz_$target" "${options[@]}" "${folders[@]}") >"$log" 2>&1 || failed=1
   runs=$(grep -oE 'number_of_executed_units: +[0-9]+' "$log" | grep -oE '[0-9]+$')

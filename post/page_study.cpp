@@ -5,7 +5,7 @@
 #include "post/sentences.hpp"
 #include "post/study_charts.hpp"
 #include "post/study_text.hpp"
-#include "solver/study_warnings.hpp"
+#include "solver/basis.hpp"
 
 #include <fmt/format.h>
 

@@ -5,8 +5,8 @@
 #include "post/sentences.hpp"
 #include "post/table.hpp"
 
+#include "solver/basis.hpp"
 #include "solver/diagnostics.hpp"
-#include "solver/study_warnings.hpp"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>

@@ -813,6 +813,9 @@ RunStatus run(const Scenario& scenario, Sink& sink, const RunOptions& options) {
   if (options.solves != nullptr) {
     *options.solves = r.solves();
   }
+  if (options.warnings != nullptr) {
+    *options.warnings = r.warnings();
+  }
   return status;
 }
 
@@ -822,6 +825,9 @@ RunStatus resume(const Scenario& scenario, const Checkpoint& from, Sink& sink, c
   const RunStatus status = r.loop();
   if (options.solves != nullptr) {
     *options.solves = r.solves();
+  }
+  if (options.warnings != nullptr) {
+    *options.warnings = r.warnings();
   }
   return status;
 }

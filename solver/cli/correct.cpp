@@ -1,6 +1,7 @@
 #include "solver/cli/correct.hpp"
 
 #include "models/units.hpp"
+#include "solver/basis.hpp"
 #include "solver/cli/options.hpp"
 #include "solver/cli/streams.hpp"
 #include "solver/cli/terminal.hpp"
@@ -11,7 +12,6 @@
 #include "solver/io/scenario_reader.hpp"
 #include "solver/io/study_reader.hpp"
 #include "solver/simulation.hpp"
-#include "solver/study_warnings.hpp"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -218,6 +218,7 @@ int correct_command(const CorrectOptions& options) {
   if (options.json) {
     print_json(correction, options, warnings);
   } else {
+    print_basis(warnings);
     print_text(correction, request.readings.size());
     print_cautions(warnings);
   }

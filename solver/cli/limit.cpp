@@ -1,6 +1,7 @@
 #include "solver/cli/limit.hpp"
 
 #include "models/units.hpp"
+#include "solver/basis.hpp"
 #include "solver/cli/options.hpp"
 #include "solver/cli/streams.hpp"
 #include "solver/cli/terminal.hpp"
@@ -11,7 +12,6 @@
 #include "solver/io/study_reader.hpp"
 #include "solver/limit.hpp"
 #include "solver/study.hpp"
-#include "solver/study_warnings.hpp"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -310,6 +310,7 @@ int limit_command(const LimitOptions& options) {
   if (options.json) {
     print_json(limit, axis, said, warnings);
   } else {
+    print_basis(warnings);
     for (const std::string& sentence : said) {
       fmt::print("{}\n", wrapped(sentence, 0, kText));
     }

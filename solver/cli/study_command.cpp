@@ -1,6 +1,7 @@
 #include "solver/cli/study_command.hpp"
 
 #include "models/units.hpp"
+#include "solver/basis.hpp"
 #include "solver/cli/limit.hpp"
 #include "solver/cli/streams.hpp"
 #include "solver/cli/terminal.hpp"
@@ -13,7 +14,6 @@
 #include "solver/simulation.hpp"
 #include "solver/study.hpp"
 #include "solver/study_merge.hpp"
-#include "solver/study_warnings.hpp"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -252,8 +252,10 @@ int run_command(const StudyOptions& options, StudyKind kind) {
   fmt::print("{}\n", out);
   keep_histories(
       kept, writers, out, [&](std::size_t i) { return make(i, true); }, options.quiet);
+  const std::vector<std::string> warnings = study_warnings(study);
+  print_basis(warnings);
   fmt::print("{}\n", wrapped(outcome_text(study), 0, kText));
-  print_cautions(study_warnings(study));
+  print_cautions(warnings);
   if (!kept.empty() && stop_signal() != 0) {
     tell("Stopped. The study is complete; each of its histories goes on with: clampfade resume FILE\n");
     return 128 + stop_signal();
@@ -296,8 +298,11 @@ int merge(const std::vector<std::string>& files, const std::string& out, bool fo
     return 128 + stop_signal();
   }
   writer.write(whole);
-  fmt::print("{}\n{}\n", out, wrapped(outcome_text(whole), 0, kText));
-  print_cautions(study_warnings(whole));
+  const std::vector<std::string> warnings = study_warnings(whole);
+  fmt::print("{}\n", out);
+  print_basis(warnings);
+  fmt::print("{}\n", wrapped(outcome_text(whole), 0, kText));
+  print_cautions(warnings);
   return static_cast<int>(Exit::Ok);
 }
 

@@ -12,7 +12,7 @@
 #include "solver/limit.hpp"
 #include "solver/simulation.hpp"
 #include "solver/study.hpp"
-#include "solver/study_warnings.hpp"
+#include "solver/basis.hpp"
 #include "tests/support/close.hpp"
 #include "tests/support/memory_sink.hpp"
 #include "tests/support/run_cli.hpp"

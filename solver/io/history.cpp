@@ -118,7 +118,7 @@ std::vector<std::string> History::Impl::texts(const std::string& dataset) const 
 }
 
 void History::Impl::open() {
-  file = open_results(path, {kHistoryFileType, kHistoryFormatMajor, kHistoryFormatMinor, "a run"}, file_bytes);
+  file = open_results(path, {kHistoryFileType, kHistoryFormatMajor, kHistoryFormatMinor, "a run", false}, file_bytes);
   const std::string word = need_text("status");
   const auto* known =
       std::find_if(kStatusNames.begin(), kStatusNames.end(), [&](const auto& s) { return s.second == word; });

@@ -100,6 +100,9 @@ h5::Id open_results(const std::string& path, const FileKind& kind, std::size_t& 
   if (seal == Seal::Broken) {
     throw_damaged(path, "its bytes are not those that were written");
   }
+  if (seal == Seal::None && kind.always_sealed) {
+    throw_damaged(path, "the seal at its end is missing");
+  }
   if (seal == Seal::None) {
     const std::string trouble = trouble_without_seal(path, [&] { h5::read_all(open_read_only(path)); });
     if (!trouble.empty()) {

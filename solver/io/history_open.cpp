@@ -100,17 +100,23 @@ h5::Id open_results(const std::string& path, const FileKind& kind, std::size_t& 
   if (seal == Seal::Broken) {
     throw_damaged(path, "its bytes are not those that were written");
   }
-  if (seal == Seal::None && kind.always_sealed) {
-    throw_damaged(path, "the seal at its end is missing");
-  }
   if (seal == Seal::None) {
-    const std::string trouble = trouble_without_seal(path, [&] { h5::read_all(open_read_only(path)); });
+    const std::string trouble = trouble_without_seal(path, [&] {
+      const h5::Id tried = open_read_only(path);
+      check_type(tried, path, kind);
+      if (!kind.always_sealed) {
+        h5::read_all(tried);
+      }
+    });
     if (!trouble.empty()) {
       throw_damaged(path, trouble);
     }
   }
   h5::Id file = open_read_only(path);
   check_type(file, path, kind);
+  if (seal == Seal::None && kind.always_sealed) {
+    throw_damaged(path, "the seal at its end is missing");
+  }
   return file;
 }
 

@@ -181,7 +181,7 @@ std::vector<hsize_t> History::Impl::shape(const Column<Row>& column, std::size_t
 Raw History::Impl::read(const std::string& dataset_path, const std::vector<hsize_t>& expected) const {
   const h5::Id dataset = h5::open_dataset(file, dataset_path);
   const std::vector<hsize_t> actual = allow(dataset, dataset_path);
-  if (actual.size() != expected.size() || actual[0] < expected[0] ||
+  if (actual.empty() || actual.size() != expected.size() || actual[0] < expected[0] ||
       !std::equal(actual.begin() + 1, actual.end(), expected.begin() + 1)) {
     throw_damaged(path, dataset_path + " does not have the shape of its axes");
   }

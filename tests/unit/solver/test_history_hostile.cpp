@@ -100,6 +100,19 @@ TEST_CASE("a history without its seal on which HDF5 crashes is damaged") {
   CHECK(told > 0);
 }
 
+TEST_CASE("a history whose checkpoint is a single number without an axis is damaged") {
+  const std::string said = complaint(
+      [](hid_t file) {
+        const char* const path = "/checkpoint/numbers";
+        h5::check(H5Ldelete(file, path, H5P_DEFAULT), "delete");
+        const h5::Id space(H5Screate(H5S_SCALAR), H5Sclose, "a scalar");
+        const h5::Id dataset(H5Dcreate2(file, path, H5T_IEEE_F64LE, space, H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT),
+                             H5Dclose, "a scalar");
+      },
+      [](const History& h) { (void)h.checkpoint(); });
+  CHECK(has(said, "/checkpoint/numbers does not have the shape"));
+}
+
 TEST_CASE("a history whose acts or events name a stud that is not there is damaged") {
   const auto acts = [](const History& h) { (void)h.acts(); };
   const auto events = [](const History& h) { (void)h.events(); };

@@ -11,6 +11,7 @@
 #include "post/sentences.hpp"
 #include "post/web.hpp"
 
+#include "solver/basis.hpp"
 #include "solver/diagnostics.hpp"
 
 #include <fmt/format.h>

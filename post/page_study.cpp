@@ -5,6 +5,7 @@
 #include "post/sentences.hpp"
 #include "post/study_charts.hpp"
 #include "post/study_text.hpp"
+#include "solver/basis.hpp"
 
 #include <fmt/format.h>
 
@@ -279,7 +280,7 @@ std::string study_page(const StudyFile& file, const StudySummary& s, System open
   const Units units{opens_with, true};
   const Study& study = file.study;
   PageBuilder page(study.title, units);
-  page.basis(study.warnings);
+  page.basis(study_warnings(study));
   const bool sample = study.kind == StudyKind::Sample;
   std::vector<std::string> facts = {study_kind(study), fmt::format("{} complete, {} failed", s.done, s.failed)};
   if (!study.time.empty()) {
@@ -301,7 +302,7 @@ std::string study_page(const StudyFile& file, const StudySummary& s, System open
   if (!s.failures.empty()) {
     page.section("failed", "Failed", "Which cases failed, and why?", failures_markup(study, s, units));
   }
-  const std::string warnings = warnings_list(study.warnings, units);
+  const std::string warnings = warnings_list(study_warnings(study), units);
   if (!warnings.empty()) {
     page.section("warnings", "Warnings", "Warnings", warnings);
   }

@@ -3,6 +3,7 @@
 #include "post/alarms.hpp"
 #include "post/table.hpp"
 
+#include "solver/basis.hpp"
 #include "solver/diagnostics.hpp"
 
 #include <fmt/format.h>
@@ -193,25 +194,6 @@ std::string check_torque_sentence(const Summary& s, System system) {
   }
   return text + ". A reading can stay high when clamp is gone, since the friction of a resting nut rises: a nut that "
                 "does not move under the wrench is no proof of clamp.";
-}
-
-std::string basis_sentence(const std::vector<std::string>& warnings) {
-  std::set<std::string> invented; // of several runs each its own
-  std::set<std::string> outside;
-  for (const std::string& warning : warnings) {
-    const std::size_t at = warning.find(kInventedValues);
-    if (at != std::string::npos) {
-      invented.insert(warning.substr(0, at - std::min<std::size_t>(at, 1)));
-    } else if (warning.find(kOutsideCalibration) != std::string::npos) {
-      outside.insert(warning);
-    }
-  }
-  std::string text = fmt::format("{}", fmt::join(invented, "; "));
-  if (!outside.empty()) {
-    text += fmt::format("{}{} outside the range that is calibrated, see the warnings", text.empty() ? "" : "; ",
-                        outside.size() == 1 ? "1 value lies" : fmt::format("{} values lie", outside.size()));
-  }
-  return text.empty() ? "" : "NO BASIS FOR A DECISION BY ITSELF: " + text + ".";
 }
 
 std::string basis_line(const std::vector<std::string>& warnings, bool colour) {

@@ -31,10 +31,7 @@ std::string scatter_sentence(std::string_view where);
 std::string reservation_sentence(const Summary& summary);
 /// What a wrench would read at the end, and what that proves. Needs records; empty without check torques.
 std::string check_torque_sentence(const Summary& summary, System system);
-/// What a result rests on that nobody measured, and how many values lie outside what they are calibrated for; empty
-/// where neither is the case. The first line of every report, from its warnings.
-std::string basis_sentence(const std::vector<std::string>& warnings);
-/// The same for a terminal.
+/// basis_sentence for a terminal, a line of its own.
 std::string basis_line(const std::vector<std::string>& warnings, bool colour);
 /// Warnings, each once, without the one about demonstration values, which stands with the inputs.
 std::vector<std::string> warnings_said(const Summary& summary, System system);

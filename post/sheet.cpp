@@ -6,6 +6,7 @@
 #include "post/sentences.hpp"
 #include "post/summary.hpp"
 #include "post/svg.hpp"
+#include "solver/basis.hpp"
 #include "solver/diagnostics.hpp"
 
 #include <fmt/format.h>

@@ -56,6 +56,8 @@ constexpr std::array kSources = {
            &StudyCase::nuts_loose},
     Source{"studs_yielded", "studs that stretched for good", "1", Kind::Number, Along::Case, nullptr,
            &StudyCase::studs_yielded},
+    Source{"parts_outside", "parts hotter than the values of their material reach", "1", Kind::Number, Along::Case,
+           nullptr, &StudyCase::parts_outside},
 };
 
 /// Length of the axis beside the cases.

@@ -5,6 +5,7 @@
 #include "post/sentences.hpp"
 #include "post/table.hpp"
 
+#include "solver/basis.hpp"
 #include "solver/diagnostics.hpp"
 
 #include <fmt/format.h>
@@ -175,7 +176,8 @@ std::string to_text(const StudyFile& file, const StudySummary& s, System system,
   const auto line = [&](const std::string& text) { out += wrap(text, 0, kPage); };
   const auto note = [&](const std::string& text) { out += wrap(text, 2, kPage); };
   const auto heading = [&](const std::string& text) { out += "\n" + marked("1", text, colour) + "\n"; };
-  out += basis_line(study.warnings, colour);
+  const std::vector<std::string> warnings = study_warnings(study);
+  out += basis_line(warnings, colour);
   line(fmt::format("Study: {}; {} complete, {} failed, {} waiting.", study_kind(study), s.done, s.failed, s.pending));
   line(study.title);
   out += '\n';
@@ -226,9 +228,9 @@ std::string to_text(const StudyFile& file, const StudySummary& s, System system,
   for (const std::string_view caution : cautions()) {
     out += list_item(std::string(caution));
   }
-  if (!study.warnings.empty()) {
+  if (!warnings.empty()) {
     heading("Warnings");
-    for (const std::string& warning : study.warnings) {
+    for (const std::string& warning : warnings) {
       out += list_item(translated(warning, system));
     }
   }
@@ -368,7 +370,7 @@ std::string to_json(const StudyFile& file, const StudySummary& s) {
   }
   j["sentences"] = study_sentences(study, s, System::Si);
   j["cases"] = std::move(cases);
-  j["warnings"] = study.warnings;
+  j["warnings"] = study_warnings(study);
   j["cautions"] = std::vector<std::string>(cautions().begin(), cautions().end());
   return j.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }

@@ -17,6 +17,7 @@
 #include <algorithm>
 #include <atomic>
 #include <cmath>
+#include <iterator>
 #include <map>
 #include <memory>
 #include <mutex>
@@ -66,6 +67,7 @@ public:
   void begin(const RunHeader& header) override {
     removed_.assign(header.studs.size(), 0);
     layers_ = header.layers.size();
+    known_ = header.warnings;
   }
   void act(const ActRow& /*row*/) override {}
   void event(const EventRow& row) override {
@@ -85,15 +87,21 @@ public:
   }
   void steps(const StepsRow& /*row*/) override {}
   void checkpoint(const Checkpoint& /*checkpoint*/) override {}
-  void end(RunStatus status, const std::string& reason, const std::vector<std::string>& /*warnings*/) override {
+  void end(RunStatus status, const std::string& reason, const std::vector<std::string>& warnings) override {
     if (status == RunStatus::Failed) {
       failure_ = reason;
     }
+    // Those that were known before the run are of values that are only tried.
+    std::copy_if(warnings.begin(), warnings.end(), std::inserter(outside_, outside_.end()), [&](const std::string& w) {
+      return w.find(kOutsideCalibration) != std::string::npos &&
+             std::find(known_.begin(), known_.end(), w) == known_.end();
+    });
   }
 
   [[nodiscard]] bool complete() const { return next_ == wanted_.size(); }
   [[nodiscard]] Values take() { return std::move(values_); }
   [[nodiscard]] const std::string& failure() const { return failure_; }
+  [[nodiscard]] std::set<std::string> take_outside() { return std::move(outside_); }
 
 private:
   [[nodiscard]] double value(const RecordRow& row, const Wanted& w) {
@@ -141,6 +149,8 @@ private:
   std::size_t first_ = 0, next_ = 0;
   double last_ = -1;
   std::string failure_;
+  std::vector<std::string> known_;
+  std::set<std::string> outside_;
 };
 
 std::vector<std::string> node_names(const HeatNetwork& network) {
@@ -155,6 +165,7 @@ std::vector<std::string> node_names(const HeatNetwork& network) {
 struct Outcome {
   std::optional<Values> values; ///< in the order of what was wanted; none: the run failed
   std::string why;
+  std::set<std::string> outside; ///< warnings of parts that left what their material is given for
 };
 
 /// Runs a scenario up to the last instant that is wanted.
@@ -190,18 +201,18 @@ Outcome run_for(Scenario scenario, const std::vector<ReadingSink::Wanted>& wante
   try {
     run(scenario, sink, options);
   } catch (const NumericalError& e) {
-    return {std::nullopt, sink.failure().empty() ? e.what() : sink.failure()};
+    return {std::nullopt, sink.failure().empty() ? e.what() : sink.failure(), {}};
   }
   if (!sink.complete()) {
-    return {std::nullopt, "stopped"};
+    return {std::nullopt, "stopped", {}};
   }
   Values values = sink.take();
   for (const double v : values) {
     if (!std::isfinite(v)) {
-      return {std::nullopt, "the run gives no value for a reading"};
+      return {std::nullopt, "the run gives no value for a reading", {}};
     }
   }
-  return {std::move(values), ""};
+  return {std::move(values), "", sink.take_outside()};
 }
 
 // ---- Many runs: the model at points of the box ----
@@ -346,6 +357,7 @@ public:
     }
     const std::lock_guard lock(mutex_);
     idle_[s].push_back(std::move(heat));
+    outside_.merge(outcome.outside);
     return outcome;
   }
 
@@ -370,6 +382,8 @@ public:
                ? "no run failed, but how the readings lie about the model is no number that a search can use"
                : most->first;
   }
+  /// Which parts left what their material is given for, in any run.
+  [[nodiscard]] const std::set<std::string>& outside() const { return outside_; }
   void count_run() { ++runs_; }
 
 private:
@@ -380,6 +394,7 @@ private:
   std::mutex mutex_;                                     ///< of what follows
   std::map<std::size_t, std::vector<std::unique_ptr<HeatMemory>>> idle_;
   std::map<std::string, std::size_t> reasons_; ///< of failed runs, and how many had each
+  std::set<std::string> outside_;
   std::size_t runs_ = 0, failed_ = 0;
   Values known_at_, known_; ///< the point run last, and the model there
   double share_ = 0;
@@ -976,6 +991,7 @@ private:
                       outliers, n_, name(request_.loss)));
     }
     other_minima(out);
+    out.insert(out.end(), model_.outside().begin(), model_.outside().end());
     for (const FitSet& set : request_.sets) {
       const Scenario scenario = set.make(model_.values_at(point_));
       const auto rounds = [](const DayStep& step) {

@@ -40,11 +40,13 @@ namespace {
 
 /// Runs with progress and signals, which are listened to; says at the end what became of it.
 template <class Act>
-int watched(const std::string& out, bool quiet, const Scenario& scenario, Act act) {
+int watched(const std::string& out, bool quiet, Act act) {
   RunStatus status = RunStatus::Running;
+  std::vector<std::string> warnings;
   try {
     ProgressLine line(quiet);
     RunOptions options;
+    options.warnings = &warnings;
     options.progress = [&](double time, double end) {
       line.show(time / end, fmt::format("day {:.0f} of {:.0f}", time / units::kDay, end / units::kDay));
       return stop_signal() == 0;
@@ -59,7 +61,7 @@ int watched(const std::string& out, bool quiet, const Scenario& scenario, Act ac
     return 128 + stop_signal();
   }
   fmt::print("{}\n", out);
-  print_cautions(make_header(scenario).warnings);
+  print_cautions(warnings);
   return static_cast<int>(Exit::Ok);
 }
 
@@ -80,7 +82,7 @@ int simulate(const std::string& file, std::string out, bool force, bool quiet) {
   }
   listen_for_stop(); // before there is anything to clear away
   HistoryWriter writer(out, force);
-  return watched(out, quiet, scenario, [&](const RunOptions& options) { return run(scenario, writer, options); });
+  return watched(out, quiet, [&](const RunOptions& options) { return run(scenario, writer, options); });
 }
 
 int resume_file(const std::string& file, bool quiet) {
@@ -94,7 +96,7 @@ int resume_file(const std::string& file, bool quiet) {
     from = history.checkpoint();
   }
   const Scenario scenario = read_scenario_text(text, file + " (scenario)", resolved_options());
-  return watched(file, quiet, scenario,
+  return watched(file, quiet,
                  [&](const RunOptions& options) { return resume(scenario, from.value(), *writer, options); });
 }
 

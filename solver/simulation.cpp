@@ -170,6 +170,11 @@ public:
         static_cast<double>(from.counters.front()) != day) {
       throw FileError(Code::FileTruncated, "the checkpoint is of a day that the run does not have");
     }
+    for (std::size_t k = 0; k < from.numbers.size(); ++k) {
+      if (!std::isfinite(from.numbers[k]) && from.numbers[k] != shape.numbers[k]) { // a margin not yet seen is infinite
+        throw FileError(Code::FileTruncated, fmt::format("number {} of the checkpoint is {}", k, from.numbers[k]));
+      }
+    }
     restore(from);
   }
 
@@ -808,6 +813,9 @@ RunStatus run(const Scenario& scenario, Sink& sink, const RunOptions& options) {
   if (options.solves != nullptr) {
     *options.solves = r.solves();
   }
+  if (options.warnings != nullptr) {
+    *options.warnings = r.warnings();
+  }
   return status;
 }
 
@@ -817,6 +825,9 @@ RunStatus resume(const Scenario& scenario, const Checkpoint& from, Sink& sink, c
   const RunStatus status = r.loop();
   if (options.solves != nullptr) {
     *options.solves = r.solves();
+  }
+  if (options.warnings != nullptr) {
+    *options.warnings = r.warnings();
   }
   return status;
 }

@@ -129,6 +129,8 @@ public:
       opened_.at(stud) = 1;
     } else if (row.kind == "stud yield") {
       yielded_.at(stud) = 1;
+    } else if (row.kind == "outside calibration") {
+      case_.parts_outside += 1;
     }
   }
   void record(const RecordRow& row) override {

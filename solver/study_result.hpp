@@ -56,6 +56,7 @@ inline constexpr auto kStudyNames = std::to_array<std::string_view>({"case",
                                                                      "utilisation_tightening",
                                                                      "proof_share",
                                                                      "nuts_loose",
+                                                                     "parts_outside",
                                                                      "studs_yielded"});
 constexpr bool is_study_name(std::string_view name) {
   return std::find(kStudyNames.begin(), kStudyNames.end(), name) != kStudyNames.end();
@@ -107,6 +108,7 @@ struct StudyCase {
   double proof_share = kUnknown; ///< highest clamp load that the wrench made, over the proof load [-]
   std::size_t nuts_loose = 0;    ///< studs that carried no clamp at some time
   std::size_t studs_yielded = 0; ///< studs that stretched for good after the tightening
+  std::size_t parts_outside = 0; ///< parts that got hotter than the values of their material reach, the studs as one
 
   /// Whether the wrench stretched a stud for good, or pulled it above its proof load.
   [[nodiscard]] bool overtightened() const { return utilisation_tightening > 1 || proof_share > 1; }

@@ -15,10 +15,14 @@ namespace {
 
 using nlohmann::json;
 
+/// On one line and in ASCII, whatever stands in it.
+std::string shown(const json& value) { return value.dump(-1, ' ', true); }
+
 [[noreturn]] void refuse(Code code, const std::string& path, const std::string& found, const std::string& allowed) {
   Diagnostic d;
   d.code = code;
-  d.path = path;
+  const std::string quoted = shown(path);
+  d.path = quoted.substr(1, quoted.size() - 2);
   d.found = found;
   d.allowed = allowed;
   throw InputError({d});
@@ -26,7 +30,7 @@ using nlohmann::json;
 
 double number(const json& value, const std::string& path) {
   if (!value.is_number()) {
-    refuse(Code::WrongType, path, value.dump(), "a number");
+    refuse(Code::WrongType, path, shown(value), "a number");
   }
   return value.get<double>();
 }
@@ -34,14 +38,14 @@ double number(const json& value, const std::string& path) {
 std::size_t count(const json& value, const std::string& path) {
   const double v = number(value, path);
   if (!(v >= 0 && v <= 1e9) || v != std::floor(v)) {
-    refuse(Code::OutOfRange, path, value.dump(), "a whole number, 0 or more");
+    refuse(Code::OutOfRange, path, shown(value), "a whole number, 0 or more");
   }
   return static_cast<std::size_t>(v);
 }
 
 bool flag(const json& value, const std::string& path) {
   if (!value.is_boolean()) {
-    refuse(Code::WrongType, path, value.dump(), "true or false");
+    refuse(Code::WrongType, path, shown(value), "true or false");
   }
   return value.get<bool>();
 }
@@ -55,12 +59,12 @@ T word(const json& value, const std::string& path, const std::array<std::pair<co
     }
     allowed += (allowed.empty() ? "" : ", ") + std::string(known);
   }
-  refuse(Code::UnknownEntry, path, value.dump(), allowed);
+  refuse(Code::UnknownEntry, path, shown(value), allowed);
 }
 
 ClassroomAct act(const json& value) {
   if (!value.is_object()) {
-    refuse(Code::WrongType, "acts", value.dump(), "an object");
+    refuse(Code::WrongType, "acts", shown(value), "an object");
   }
   static constexpr std::array<std::pair<const char*, ClassroomAct::Kind>, 2> kKinds = {
       {{"retorque", ClassroomAct::Kind::Retorque}, {"remove_nut", ClassroomAct::Kind::RemoveNut}}};
@@ -74,11 +78,11 @@ ClassroomAct act(const json& value) {
     } else if (key == "stud") {
       const std::size_t stud = count(v, path);
       if (stud == 0) {
-        refuse(Code::OutOfRange, path, v.dump(), "from 1");
+        refuse(Code::OutOfRange, path, shown(v), "from 1");
       }
       a.stud = stud - 1;
     } else {
-      refuse(Code::UnknownKey, path, key, "kind, time, stud");
+      refuse(Code::UnknownKey, path, shown(key), "kind, time, stud");
     }
   }
   return a;
@@ -141,9 +145,9 @@ void set(ClassroomSettings& s, const std::string& key, const json& v) {
       s.acts.push_back(act(one));
     }
   } else if (key == "acts") {
-    refuse(Code::WrongType, key, v.dump(), "a list");
+    refuse(Code::WrongType, key, shown(v), "a list");
   } else {
-    refuse(Code::UnknownKey, key, key, "a setting of the classroom");
+    refuse(Code::UnknownKey, key, shown(key), "a setting of the classroom");
   }
 }
 

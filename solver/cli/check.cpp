@@ -204,6 +204,7 @@ Exit check(const std::string& file, bool json, UnitSystem system) {
     print_json(scenario, figures, warnings);
     return Exit::Ok;
   }
+  print_basis(warnings);
   fmt::print("{}\n{}: no errors\n", wrapped(scenario.title, 0, kPage), file);
   for (const std::string& study : scenario.studies) {
     fmt::print("{}\n", wrapped(study, 0, kPage));

@@ -1,6 +1,7 @@
 #include "solver/cli/correct.hpp"
 
 #include "models/units.hpp"
+#include "solver/basis.hpp"
 #include "solver/cli/options.hpp"
 #include "solver/cli/streams.hpp"
 #include "solver/cli/terminal.hpp"
@@ -211,10 +212,13 @@ int correct_command(const CorrectOptions& options) {
     warnings.push_back(fmt::format("{} of {} wheels of the sample failed and count for nothing; the first: {}",
                                    study.cases.size() - correction.cases.size(), study.cases.size(), failed->message));
   }
-  warnings.insert(warnings.end(), reader.warnings().begin(), reader.warnings().end());
+  study.warnings = reader.warnings();
+  const std::vector<std::string> of_study = study_warnings(study);
+  warnings.insert(warnings.end(), of_study.begin(), of_study.end());
   if (options.json) {
     print_json(correction, options, warnings);
   } else {
+    print_basis(warnings);
     print_text(correction, request.readings.size());
     print_cautions(warnings);
   }

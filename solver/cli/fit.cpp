@@ -353,6 +353,7 @@ int fit_command(const FitOptions& options) {
     }
     return static_cast<int>(Exit::Ok);
   }
+  print_basis(result.warnings);
   print_table(result, sets);
   fmt::print("\n{}\n", out);
   print_cautions(result.warnings);

@@ -1,6 +1,7 @@
 #include "solver/cli/limit.hpp"
 
 #include "models/units.hpp"
+#include "solver/basis.hpp"
 #include "solver/cli/options.hpp"
 #include "solver/cli/streams.hpp"
 #include "solver/cli/terminal.hpp"
@@ -301,13 +302,15 @@ int limit_command(const LimitOptions& options) {
     return 128 + stop_signal();
   }
   const std::vector<std::string> said = sentences(limit, spec, axis.label);
-  const std::vector<std::string> warnings = study.warnings;
+  const Study tried = as_study(limit, std::move(study), axis);
+  const std::vector<std::string> warnings = study_warnings(tried);
   if (writer) {
-    writer->write(as_study(limit, std::move(study), axis));
+    writer->write(tried);
   }
   if (options.json) {
     print_json(limit, axis, said, warnings);
   } else {
+    print_basis(warnings);
     for (const std::string& sentence : said) {
       fmt::print("{}\n", wrapped(sentence, 0, kText));
     }

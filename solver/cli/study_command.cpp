@@ -1,6 +1,7 @@
 #include "solver/cli/study_command.hpp"
 
 #include "models/units.hpp"
+#include "solver/basis.hpp"
 #include "solver/cli/limit.hpp"
 #include "solver/cli/streams.hpp"
 #include "solver/cli/terminal.hpp"
@@ -306,8 +307,10 @@ int run_command(const StudyOptions& options, StudyKind kind) {
   }
   fmt::print("{}\n", out);
   keep_histories(histories, out, make_kept, options.quiet);
+  const std::vector<std::string> warnings = study_warnings(study);
+  print_basis(warnings);
   fmt::print("{}\n", wrapped(outcome_text(study), 0, kText));
-  print_cautions(study.warnings);
+  print_cautions(warnings);
   if (!kept.empty() && stop_signal() != 0) {
     tell("Stopped. The study is complete; the same command goes on with its histories, or with one of them: "
          "clampfade resume FILE\n");
@@ -351,8 +354,11 @@ int merge(const std::vector<std::string>& files, const std::string& out, bool fo
     return 128 + stop_signal();
   }
   writer.write(whole);
-  fmt::print("{}\n{}\n", out, wrapped(outcome_text(whole), 0, kText));
-  print_cautions(whole.warnings);
+  const std::vector<std::string> warnings = study_warnings(whole);
+  fmt::print("{}\n", out);
+  print_basis(warnings);
+  fmt::print("{}\n", wrapped(outcome_text(whole), 0, kText));
+  print_cautions(warnings);
   return static_cast<int>(Exit::Ok);
 }
 

@@ -1,5 +1,6 @@
 #include "solver/cli/terminal.hpp"
 
+#include "solver/basis.hpp"
 #include "solver/cli/streams.hpp"
 #include "solver/diagnostics.hpp"
 #include "solver/io/quantity.hpp"
@@ -117,6 +118,12 @@ std::string wrapped(std::string_view text, std::size_t indent, std::size_t width
     text.remove_prefix(end == std::string_view::npos ? text.size() : end + 1);
   }
   return out;
+}
+
+void print_basis(const std::vector<std::string>& warnings) {
+  if (const std::string basis = basis_sentence(warnings); !basis.empty()) {
+    fmt::print("{}\n", wrapped(basis, 0, kText));
+  }
 }
 
 void print_cautions(const std::vector<std::string>& warnings) {

@@ -54,6 +54,8 @@ void print_rows(const std::vector<std::vector<std::string>>& rows, std::size_t l
 /// A unit's name as the report writes it.
 std::string typeset(std::string unit);
 
+/// What the figures that follow rest on; nothing where they rest on measurements.
+void print_basis(const std::vector<std::string>& warnings);
 void print_cautions(const std::vector<std::string>& warnings);
 
 } // namespace clampfade

@@ -118,7 +118,7 @@ std::vector<std::string> History::Impl::texts(const std::string& dataset) const 
 }
 
 void History::Impl::open() {
-  file = open_results(path, {kHistoryFileType, kHistoryFormatMajor, kHistoryFormatMinor, "a run"}, file_bytes);
+  file = open_results(path, {kHistoryFileType, kHistoryFormatMajor, kHistoryFormatMinor, "a run", false}, file_bytes);
   const std::string word = need_text("status");
   const auto* known =
       std::find_if(kStatusNames.begin(), kStatusNames.end(), [&](const auto& s) { return s.second == word; });
@@ -181,7 +181,7 @@ std::vector<hsize_t> History::Impl::shape(const Column<Row>& column, std::size_t
 Raw History::Impl::read(const std::string& dataset_path, const std::vector<hsize_t>& expected) const {
   const h5::Id dataset = h5::open_dataset(file, dataset_path);
   const std::vector<hsize_t> actual = allow(dataset, dataset_path);
-  if (actual.size() != expected.size() || actual[0] < expected[0] ||
+  if (actual.empty() || actual.size() != expected.size() || actual[0] < expected[0] ||
       !std::equal(actual.begin() + 1, actual.end(), expected.begin() + 1)) {
     throw_damaged(path, dataset_path + " does not have the shape of its axes");
   }

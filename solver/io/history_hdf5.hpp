@@ -120,6 +120,9 @@ std::vector<std::string> split_lines(const std::string& text);
 
 /// Paths of all datasets below a file or group, relative to it, in the order of the index given.
 std::vector<std::string> dataset_paths(hid_t top, H5_index_t order);
+/// Reads every attribute and every dataset once, a block of rows at a time, and keeps nothing. Throws Error at the
+/// first that cannot be read.
+void read_all(hid_t file);
 /// SHA-256 over path, shape and raw bytes of every dataset but those below /checkpoint, which depend on the wall clock.
 std::string digest(hid_t file);
 

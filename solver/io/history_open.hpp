@@ -28,6 +28,7 @@ struct FileKind {
   std::string_view filetype; ///< root attribute of that name
   int major = 0, minor = 0;  ///< format that this program writes
   std::string_view writer;   ///< who writes such files, for messages: "a run"
+  bool always_sealed = true; ///< one without a seal was cut short or made over by another tool, and is refused
 };
 
 /// Opens a file for reading, without locks, after a look at its first bytes and its seal, and checks what it is. Puts

@@ -19,7 +19,7 @@ struct Column {
   const char* unit;
   const char* long_name;
   std::variant<double StudyCase::*, std::size_t StudyCase::*> member;
-  bool since_1_1 = false; ///< files of format 1.0 do not have it
+  int since_minor = 0; ///< files of an older format 1 do not have it
 };
 /// A dataset along the cases and one more axis.
 struct ListColumn {
@@ -43,10 +43,12 @@ inline constexpr auto kColumns = std::to_array<Column>({
     {"utilisation_highest", "1", "reduced stress of a stud over its yield strength, highest of the run",
      &StudyCase::utilisation_highest},
     {"utilisation_tightening", "1", "reduced stress over yield strength under the wrench, of the stud pulled hardest",
-     &StudyCase::utilisation_tightening, true},
-    {"proof_share", "1", "highest clamp load that the wrench made, over the proof load", &StudyCase::proof_share, true},
+     &StudyCase::utilisation_tightening, 1},
+    {"proof_share", "1", "highest clamp load that the wrench made, over the proof load", &StudyCase::proof_share, 1},
     {"nuts_loose", "1", "studs that carried no clamp at some time", &StudyCase::nuts_loose},
     {"studs_yielded", "1", "studs that stretched for good after the tightening", &StudyCase::studs_yielded},
+    {"parts_outside", "1", "parts that got hotter than the values of their material reach", &StudyCase::parts_outside,
+     2},
 });
 
 inline const std::array<ListColumn, 5> kListColumns = {{

@@ -14,7 +14,7 @@ namespace clampfade {
 /// What stands in a study's root attributes `filetype` and `format_version`.
 inline constexpr std::string_view kStudyFileType = "clampfade-study";
 inline constexpr int kStudyFormatMajor = 1;
-inline constexpr int kStudyFormatMinor = 1;
+inline constexpr int kStudyFormatMinor = 2;
 
 /// Writes a study again and again, each time as a whole and at once: who opens the path finds the state before or the
 /// new one, never a piece, even if the program is killed.

@@ -1,6 +1,5 @@
 #include "solver/io/history_arrays.hpp"
 #include "solver/io/history_open.hpp"
-#include "solver/io/seal.hpp"
 #include "solver/io/study_columns.hpp"
 #include "solver/io/study_file.hpp"
 
@@ -27,11 +26,7 @@ public:
   explicit Reader(const std::string& path) : path_(path), file_(open(path)), in_(path, file_) {}
 
   StudyFile read() {
-    out_.path = path_;
-    out_.program_version = in_.text("program_version");
-    out_.git_sha = in_.text("git_sha");
-    out_.created_utc = in_.text("created_utc");
-    out_.digest = h5::text_attribute(file_, "digest").value_or("");
+    read_identity(in_, path_, out_);
     study_.title = in_.text("title");
     study_.kind = word({StudyKind::Sweep, StudyKind::Sample}, "kind");
     study_.status = word({StudyStatus::Running, StudyStatus::Complete, StudyStatus::Stopped}, "status");
@@ -58,13 +53,8 @@ private:
   using Lengths = ArrayReader::Lengths;
 
   static h5::Id open(const std::string& path) {
-    // Only whole files are ever published, so one without a seal was cut short or made over by another tool.
     std::size_t bytes = 0;
-    h5::Id file = open_results(path, kKind, bytes);
-    if (check_seal(path) != Seal::Intact) {
-      throw_damaged(path, "the seal at its end is missing");
-    }
-    return file;
+    return open_results(path, kKind, bytes);
   }
   template <class Enum>
   Enum word(std::initializer_list<Enum> all, const char* attribute) const {
@@ -171,7 +161,7 @@ private:
     }
     for (const Column& column : kColumns) {
       const std::string path = std::string("/") + column.name;
-      if (column.since_1_1 && !h5::exists(file_, path)) {
+      if (column.since_minor > 0 && !h5::exists(file_, path)) {
         continue;
       }
       if (const auto* real = std::get_if<double StudyCase::*>(&column.member)) {

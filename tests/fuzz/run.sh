@@ -1,7 +1,8 @@
 #!/bin/bash
 # Fuzzes every target for so many seconds, one after the other, and prints what came of it: run.sh BUILD SECONDS
 # [TARGET...]. Builds nothing. Inputs that cover something new are kept in BUILD/corpus, so that the next run goes on
-# from there; findings stand in BUILD/findings, and make the exit code 1.
+# from there; findings stand in BUILD/findings, and make the exit code 1. CLAMPFADE_FUZZ_SEED=N draws the same inputs again,
+# as far as the seconds allow; else each run draws others.
 set -uo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
 build=$(cd "$1" && pwd)
@@ -23,8 +24,9 @@ for target in "${targets[@]}"; do
   mkdir -p "$corpus" "$findings"
   folders=("$corpus" "$build/seeds/$target")
   [ -d "$here/found/$target" ] && folders+=("$here/found/$target")
-  options=(-max_total_time="$seconds" -rss_limit_mb=2048 -timeout=10 -artifact_prefix="$findings/" -print_final_stats=1)
-  [ "$target" = scenario ] && options+=(-dict="$build/seeds/scenario.dict" -max_len=20000)
+  options=(-max_total_time="$seconds" -rss_limit_mb=2048 -timeout=10 -max_len=20000 -artifact_prefix="$findings/" -print_final_stats=1
+    -seed="${CLAMPFADE_FUZZ_SEED:-0}")
+  [ "$target" = scenario ] && options+=(-dict="$build/seeds/scenario.dict")
   # A scenario may name files: none is there, where it is read.
   (cd "$build/empty" && "$build/tests/fuzz/fuzz_$target" "${options[@]}" "${folders[@]}") >"$log" 2>&1 || failed=1
   runs=$(grep -oE 'number_of_executed_units: +[0-9]+' "$log" | grep -oE '[0-9]+$')

@@ -119,6 +119,7 @@ def unused_space(bench, m, rng):
                 "died": "HDF5 dies"}.get(read, "HDF5 refuses")
         kinds[kind] += 1
         result = bench.report("summary", "x.h5", cwd=d)
+        sound_end(row, result, (0, FILE), f"history without its seal, byte {at} {whole[at]} -> {byte}")
         if result.code == 0 and result.out != expected:
             silent += "digest" not in result.out + result.err
     row.notes += [f"{n} times {k}" for k, n in kinds.items() if n] + [f"{silent} times another summary without a word"]

@@ -107,7 +107,8 @@ std::string objection(const std::string& file, const std::string& what) {
     const bool allowed =
         starts(what, "post/") || what == "solver/io/history.hpp" || what == "solver/io/plan_file.hpp" ||
         what == "solver/io/study_file.hpp" || what == "solver/io/fit_file.hpp" || what == "solver/diagnostics.hpp" ||
-        what == "models/units.hpp" || (file == "post/output.cpp" && what == "solver/io/replaced_file.hpp") ||
+        what == "solver/basis.hpp" || what == "models/units.hpp" ||
+        (file == "post/output.cpp" && what == "solver/io/replaced_file.hpp") ||
         (file == "post/main.cpp" && (what == "solver/cli/manual.hpp" || what == "solver/cli/streams.hpp"));
     return allowed ? "" : "a report knows histories, plans, studies, fits, messages and units only";
   }

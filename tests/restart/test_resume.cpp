@@ -5,6 +5,7 @@
 // Tolerance: none, all numbers are compared with ==.
 // Fails if: anything that the next step depends on is not in the checkpoint.
 #include "models/units.hpp"
+#include "solver/diagnostics.hpp"
 #include "solver/simulation.hpp"
 #include "tests/support/memory_sink.hpp"
 #include "tests/support/scenario_text.hpp"
@@ -193,6 +194,31 @@ TEST_CASE("resume: a coupled wheel whose nuts turn off goes on to the same bits 
     MemorySink rest;
     REQUIRE(resume(scenario, whole.checkpoints[day], rest, every_day()) == RunStatus::Complete);
     check_same_end(whole, rest);
+  }
+}
+
+TEST_CASE("resume: a checkpoint with a number that is none is damaged, whichever number it is") {
+  const Scenario s = painted_round().scenario();
+  MemorySink stopped;
+  RunOptions options;
+  options.progress = [](double time, double) { return time < 1 * 86400.0; };
+  REQUIRE(run(s, stopped, options) == RunStatus::Stopped);
+  const Checkpoint good = stopped.checkpoints.back();
+  REQUIRE(good.numbers.size() > 50);
+  for (const double wrong : {std::nan(""), -HUGE_VAL}) {
+    for (std::size_t k = 0; k < good.numbers.size(); ++k) {
+      CAPTURE(k);
+      Checkpoint bent = good;
+      bent.numbers[k] = wrong;
+      MemorySink rest;
+      try {
+        (void)resume(s, bent, rest);
+        FAIL("it went on");
+      } catch (const FileError& e) {
+        CHECK(e.code() == Code::FileTruncated);
+        CHECK(rest.records.empty());
+      }
+    }
   }
 }
 

@@ -5,6 +5,7 @@
 #include "post/summary_text.hpp"
 #include "post/table.hpp"
 
+#include "solver/basis.hpp"
 #include "tests/support/close.hpp"
 #include "tests/support/tmp_dir.hpp"
 

@@ -331,11 +331,14 @@ TEST_CASE("classroom: settings are read, and wrong ones are named") {
     } catch (const InputError& e) {
       REQUIRE(e.diagnostics().size() == 1);
       CHECK(e.diagnostics().front().path == path);
+      CHECK_FALSE(bad_character(e.what()));
     }
   };
   refused("[]", "settings");
   refused("{", "settings");
   refused(R"({"torqe": 1})", "torqe");
+  refused("{\"tor\u007fque\u0085\": 1}",
+          "tor\\u007fque\\u0085"); // a terminal would obey the one, no page shows the other
   refused(R"({"torque": "much"})", "torque");
   refused(R"({"torque": 20})", "torque");
   refused(R"({"spacer": 0.001})", "spacer");

@@ -220,6 +220,20 @@ TEST_CASE("fit: all starts are shown by the errors found, and the same answer is
   }
 }
 
+TEST_CASE("fit: that a part of the coupon gets hotter than the values of its material reach is told once") {
+  ScenarioText hot = coupon();
+  hot.disc_material = "youngs: [[10 degC, 205 GPa], [30 degC, 200 GPa]], poisson: 0.3, expansion: 12e-6 1/K";
+  hot.ambient = "mean: 40 degC";
+  FitExample example(hot, {std::string(kCold) + "=0.005..0.2"});
+  const std::vector<double> exact = example.clamps({0.05}, kTimes);
+  for (std::size_t i = 0; i < kTimes.size(); ++i) {
+    example.read(FitQuantity::Clamp, kTimes[i], exact[i], 100);
+  }
+  const FitResult result = fit(example.request);
+  CHECK(std::count_if(result.warnings.begin(), result.warnings.end(),
+                      [](const std::string& w) { return w.find(kOutsideCalibration) != std::string::npos; }) == 1);
+}
+
 TEST_CASE("fit: a pair that the readings do not tell apart is named") {
   // At one pressure far below p_half the film closes X p/(p + p_half): the ratio of the two is all there is.
   FitExample example(coupon(), {std::string(kCold) + "=0.02..0.9", std::string(kHalf) + "=1 GPa..30 GPa"});
@@ -238,6 +252,7 @@ TEST_CASE("fit: a pair that the readings do not tell apart is named") {
   const FitResult alone = fit(example.request);
   CHECK(alone.values[0].value == close(0.2, 0, 1e-3));
   CHECK(alone.values[0].high / alone.values[0].low < 2);
+  INFO((alone.warnings.empty() ? std::string() : alone.warnings.front()));
   CHECK(alone.warnings.empty());
 }
 

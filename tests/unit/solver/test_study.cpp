@@ -5,12 +5,14 @@
 // Tolerance: none, but for the limit: that of its search.
 // Fails if: a value goes to another place or is rounded on its way, a case depends on another or on the number of
 //   threads, or an outcome is taken from the wrong instant or stud.
+#include "solver/diagnostics.hpp"
 #include "solver/io/scenario_reader.hpp"
 #include "solver/io/study_path.hpp"
 #include "solver/io/study_reader.hpp"
 #include "solver/limit.hpp"
 #include "solver/simulation.hpp"
 #include "solver/study.hpp"
+#include "solver/basis.hpp"
 #include "tests/support/close.hpp"
 #include "tests/support/memory_sink.hpp"
 #include "tests/support/run_cli.hpp"
@@ -69,7 +71,8 @@ bool same(const StudyCase& a, const StudyCase& b) {
                a.utilisation_highest},
               {b.retorque_gain_end, b.required_clamp, b.below_time, b.below_distance, b.slip_margin_lowest,
                b.utilisation_highest}) &&
-         a.below_stud == b.below_stud && a.nuts_loose == b.nuts_loose && a.studs_yielded == b.studs_yielded;
+         a.below_stud == b.below_stud && a.nuts_loose == b.nuts_loose && a.studs_yielded == b.studs_yielded &&
+         a.parts_outside == b.parts_outside;
 }
 
 Study sweep_of(const StudyReader& r, bool list = false) {
@@ -469,6 +472,27 @@ TEST_CASE("all nuts of alike studs that come loose are counted, though the run s
   REQUIRE(c.status == CaseStatus::Complete);
   CHECK(c.nuts_loose == 10);
   CHECK(c.below_stud == 1);
+}
+
+TEST_CASE("a study says in how many cases a part gets hotter than the values of its material reach") {
+  Study study = lay_out(painted_wheel().scenario(), "");
+  for (const char* highest : {"30 degC", "50 degC", "40.5 degC"}) {
+    ScenarioText s = painted_wheel();
+    s.disc_material =
+        std::string("youngs: [[10 degC, 205 GPa], [") + highest + ", 200 GPa]], poisson: 0.3, expansion: 12e-6 1/K";
+    s.ambient = "mean: 40 degC";
+    study.cases.push_back(run_study_case(with_study_records(s.scenario(), study.time), study.time, kSilent));
+    REQUIRE(study.cases.back().status == CaseStatus::Complete);
+  }
+  CHECK(study.cases[0].parts_outside == 1);
+  CHECK(study.cases[1].parts_outside == 0);
+  CHECK(study.cases[2].parts_outside == 0);
+  const std::vector<std::string> said = study_warnings(study);
+  REQUIRE(said.size() == study.warnings.size() + 1);
+  CHECK(said.back().find("in 1 of 3 cases") != std::string::npos);
+  CHECK(said.back().find(kOutsideCalibration) != std::string::npos);
+  study.cases.erase(study.cases.begin());
+  CHECK(study_warnings(study) == study.warnings);
 }
 
 TEST_CASE("the shipped studies are laid out as their page says, and every case of theirs can be read") {

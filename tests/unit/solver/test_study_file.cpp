@@ -42,7 +42,8 @@ void check_same(const StudyCase& a, const StudyCase& b) {
         &StudyCase::proof_share}) {
     CHECK(same(b.*real, a.*real));
   }
-  for (std::size_t StudyCase::*count : {&StudyCase::below_stud, &StudyCase::nuts_loose, &StudyCase::studs_yielded}) {
+  for (std::size_t StudyCase::*count :
+       {&StudyCase::below_stud, &StudyCase::nuts_loose, &StudyCase::studs_yielded, &StudyCase::parts_outside}) {
     CHECK(b.*count == a.*count);
   }
 }
@@ -133,6 +134,7 @@ TEST_CASE("study file: a grid, a list and a sample come out as they went in") {
   grid.cases[3].message = "at 5 s: no equilibrium \u2013 stud 2";
   grid.cases[2].nuts_loose = 2;
   grid.cases[2].studs_yielded = 1;
+  grid.cases[2].parts_outside = 3;
   grid.cases[2].retorque_gain_end = 12e3;
   grid.cases[1].slip_margin_lowest = std::numeric_limits<double>::infinity();
   const StudyFile file = there_and_back(grid);

@@ -5,6 +5,7 @@
 // Tolerance: none, but for the limit: that of its search.
 // Fails if: a value goes to another place or is rounded on its way, a case depends on another or on the number of
 //   threads, or an outcome is taken from the wrong instant or stud.
+#include "solver/basis.hpp"
 #include "solver/diagnostics.hpp"
 #include "solver/io/scenario_reader.hpp"
 #include "solver/io/study_path.hpp"
@@ -12,7 +13,6 @@
 #include "solver/limit.hpp"
 #include "solver/simulation.hpp"
 #include "solver/study.hpp"
-#include "solver/basis.hpp"
 #include "tests/support/close.hpp"
 #include "tests/support/memory_sink.hpp"
 #include "tests/support/run_cli.hpp"

@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numeric>
 
 namespace clampfade {
 
@@ -15,6 +16,7 @@ constexpr int kIterations = 200;
 constexpr int kPlain = 30;     ///< iterations of plain Newton steps: those that take more jump over kinks to and fro
 constexpr int kKeepFactor = 6; ///< iterations a kept factorisation may take before a new one pays
 constexpr double kConverged = 1e-11;
+constexpr double kFacesCount = 0.1;     ///< of what a face still moves by over the give of its column, as a force
 constexpr int kSoftAfter = 20;          ///< changes of the set of open faces before it is found by soft faces
 constexpr double kSoftFirst = 1e-7;     ///< give of a soft face that is pulled, at first: that of soft springs [m/N]
 constexpr double kSoftLast = 1e-2;      ///< and at last, far above that of all else [m/N]
@@ -264,6 +266,12 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
       for (std::size_t s = 0; s < segments; ++s) {
         rest.forces[c * segments + s] = x[at(network_.force_at(c, s))];
         largest = std::max(largest, std::abs(step_[at(network_.force_at(c, s))]));
+      }
+      // A face between parts that bear nearly nothing moves far before any force does: it has to come to rest too.
+      const auto slopes = balance_.slopes.begin() + static_cast<std::ptrdiff_t>(c * segments);
+      const double soft = std::accumulate(slopes, slopes + static_cast<std::ptrdiff_t>(segments), 0.0);
+      for (std::size_t k = 0; k < network_.faces(); ++k) {
+        largest = std::max(largest, kFacesCount * std::abs(step_[at(network_.face_at(c, k))]) / soft);
       }
     }
     if (!std::isfinite(largest)) {

@@ -59,9 +59,10 @@ void SpanSystem::run(SettlingStepper& stepper, State& x, double from, double to,
   std::uint64_t tries = 0;
   while (t < to) {
     const double left = to - t;
-    const bool last = step >= left * (1 - 1e-12);
-    double h = last ? left : step;
+    const double wanted = step >= left * (1 - 1e-12) ? left : step;
+    double h = wheel_.until_heat_turns(x, t, wanted, nodes_, tolerance_);
     const double tried = h;
+    const bool last = wanted == left && tried == wanted;
     if (h < kShortest || ++tries > kMost) {
       const std::string why = h < kShortest ? fmt::format("a step of {:.3g} s is still too long", h)
                                             : fmt::format("{} steps were not enough, the last of {:.3g} s", kMost, h);
@@ -86,7 +87,8 @@ void SpanSystem::run(SettlingStepper& stepper, State& x, double from, double to,
       observer(before_, x, t, done);
     }
     t = last && !cut ? to : t + done;
-    step = last && !cut ? std::max(step, on_step_grid(h)) : on_step_grid(h);
+    const bool shortened = !cut && (last || tried < wanted); // by the span or the heat, not by what it could bear
+    step = shortened ? std::max(step, on_step_grid(h)) : on_step_grid(h);
   }
 }
 

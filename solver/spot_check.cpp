@@ -4,47 +4,87 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+#include <numeric>
 
 namespace clampfade {
 
 namespace {
 constexpr std::size_t kOneIn = 8;
 constexpr double kLookedAt = 900; // s of a stretch: what a stop makes of it does not take an hour to see
+constexpr double kRipple = 2;     // K, as much as nodes may be off by
+constexpr double kStuck = 1e-4;   // of the largest first clamp, likewise
 
 bool means(const Stretch& stretch) { return stretch.spans > 1 && !stretch.parked; }
+/// What of the brake's coming and going the joint may see without being looked at [K].
+double ripple_seen(const Scenario& scenario, const Wheel& wheel) {
+  const Joint& joint = wheel.joint();
+  const std::size_t brake = scenario.heat.brake;
+  if (!joint.feels(brake)) {
+    return std::numeric_limits<double>::infinity();
+  }
+  if (!joint.washers() || !joint.washers()->sticks()) {
+    return kRipple;
+  }
+  std::vector<double> nodes(scenario.heat.nodes.size(), joint.tightening_temperature());
+  nodes[brake] += 1;
+  std::vector<double> places;
+  joint.place_temperatures(nodes, places);
+  Elastic e;
+  joint.elastic(places, e);
+  const double mismatch = std::abs(std::accumulate(e.offset.begin(), e.offset.end(), 0.0));
+  const double soft =
+      std::accumulate(e.compliance.begin(), e.compliance.end(), 0.0) + joint.washers()->compress(wheel.scale()).slope;
+  return std::min(kRipple, kStuck * wheel.scale() * soft / std::max(mismatch, 1e-300));
+}
 } // namespace
 
 SpotCheck::SpotCheck(const Scenario& scenario, Wheel& wheel)
-    : scenario_(scenario), wheel_(wheel), heat_(scenario.heat) {}
+    : scenario_(scenario), wheel_(wheel), heat_(scenario.heat), ripple_(ripple_seen(scenario, wheel)) {}
+
+bool SpotCheck::needs_it(const Stretch& stretch) const { return stretch.ripple > ripple_; }
+
+const std::vector<Span>& SpotCheck::spans() {
+  if (spans_.empty()) {
+    spans_ = working_day(scenario_);
+  }
+  return spans_;
+}
 
 void SpotCheck::begin(std::size_t day, const std::vector<Stretch>& stretches) {
-  const auto several = static_cast<std::size_t>(std::count_if(stretches.begin(), stretches.end(), means));
+  const auto several = static_cast<std::size_t>(
+      std::count_if(stretches.begin(), stretches.end(), [&](const Stretch& s) { return means(s) && !needs_it(s); }));
   one_in_ = std::clamp<std::size_t>(several, 1, kOneIn);
   next_ = day % one_in_;
   seen_ = 0;
   seconds_ = held_ = heat_apart_ = 0;
   off_.assign(wheel_.columns(), 0.0);
+  off_for_sure_.assign(wheel_.columns(), 0.0);
 }
 
 bool SpotCheck::due(const Stretch& stretch) {
   if (!means(stretch)) {
     return false;
   }
+  whole_ = needs_it(stretch);
+  if (whole_) {
+    return true;
+  }
   seconds_ += stretch.duration;
   return seen_++ % one_in_ == next_;
 }
 
 std::vector<Stretch> SpotCheck::parts(const Stretch& stretch) {
-  if (spans_.empty()) {
-    spans_ = working_day(scenario_);
+  if (whole_) {
+    return {stretch};
   }
-  return cut(stretch, kLookedAt, spans_, scenario_.vehicle, scenario_.heat.nodes[scenario_.heat.brake]);
+  return cut(stretch, kLookedAt, spans(), scenario_.vehicle, scenario_.heat.nodes[scenario_.heat.brake]);
 }
 
 void SpotCheck::hold(const Stretch& part, double midnight, Place start, const State& x,
                      const std::vector<double>& nodes) {
   heat_.begin_day(0, start.nodes);
-  const auto first = spans_.begin() + static_cast<std::ptrdiff_t>(part.first);
+  const auto first = spans().begin() + static_cast<std::ptrdiff_t>(part.first);
   for (const Stretch& span : each_span({first, first + static_cast<std::ptrdiff_t>(part.spans)}, scenario_.vehicle)) {
     heat_.run({span.duration, ambient_during(scenario_.duty, midnight + span.start, span.duration), span.air,
                span.brake_heat},
@@ -55,22 +95,30 @@ void SpotCheck::hold(const Stretch& part, double midnight, Place start, const St
   wheel_.cold(x, rest_);
   wheel_.cold(start.x, other_rest_);
   const std::size_t segments = wheel_.joint().segments();
+  const bool sticks = wheel_.joint().washers() && wheel_.joint().washers()->sticks();
   for (std::size_t c = 0; c < wheel_.columns(); ++c) {
     const std::size_t nut = (c + 1) * segments - 1;
-    off_[c] += rest_.forces[nut] - other_rest_.forces[nut];
+    const double cold = rest_.forces[nut] - other_rest_.forces[nut];
+    if (!whole_) {
+      off_[c] += cold;
+      continue;
+    }
+    // Springs that stick are cold what they were, and warm what heat has made of them last.
+    const double warm = wheel_.clamp(x, c) - wheel_.clamp(start.x, c);
+    off_for_sure_[c] += sticks && std::abs(warm) > std::abs(cold) ? warm : cold;
   }
   for (std::size_t i = 0; i < nodes.size(); ++i) {
     heat_apart_ = std::max(heat_apart_, std::abs(start.nodes[i] - nodes[i]));
   }
-  held_ += part.duration;
+  held_ += whole_ ? 0 : part.duration;
 }
 
 double SpotCheck::apart() const {
   double most = 0;
-  for (const double off : off_) {
-    most = std::max(most, std::abs(off));
+  for (std::size_t c = 0; c < off_.size(); ++c) {
+    most = std::max(most, std::abs(off_for_sure_[c] + (held_ > 0 ? off_[c] * seconds_ / held_ : 0)));
   }
-  return held_ > 0 ? most / wheel_.scale() * seconds_ / held_ : 0;
+  return most / wheel_.scale();
 }
 
 } // namespace clampfade

@@ -108,7 +108,7 @@ private:
 
   /// Covariance of the air factor and the ripple of the brake's temperature, which alone is fast enough to have one.
   /// Its mean is zero: the first moment of the heat is kept.
-  [[nodiscard]] double air_against_heat() const {
+  [[nodiscard]] double air_against_heat() {
     double stored = 0; // beyond the mean course [J]
     double time = 0;
     double sum = 0;
@@ -118,6 +118,7 @@ private:
       sum += (stored + gained / 2) * p.duration;
       product += (stored + gained / 2) * p.air * p.duration;
       stored += gained;
+      out_.ripple = std::max(out_.ripple, std::abs(stored) / brake_.capacity);
       time += p.duration;
     }
     return (product - sum * out_.air.middle) / (out_.duration * brake_.capacity);
@@ -132,6 +133,29 @@ private:
   std::vector<WheelLoad> first_;
   std::vector<double> weights_;
 };
+
+/// Spans from `first` to before `past` drawn together; none give nothing.
+void draw(std::size_t first, std::size_t past, const std::vector<Span>& spans, const VehicleSpec& vehicle,
+          const HeatNode& brake, std::vector<Stretch>& out) {
+  if (first < past) {
+    Gatherer together(vehicle, brake);
+    for (std::size_t i = first; i < past; ++i) {
+      together.add(spans[i]);
+    }
+    out.push_back(together.finish());
+    out.back().first = first;
+    out.back().spans = past - first;
+  }
+}
+
+/// The span that begins the stop cycle under way at `time` [s after the start of the stretch].
+std::size_t cycle_under_way(const Stretch& whole, double time, const std::vector<Span>& spans) {
+  std::size_t from = whole.first;
+  for (std::size_t i = whole.first; i < whole.first + whole.spans && spans[i].start - whole.start <= time; ++i) {
+    from = spans[i].begins ? i : from;
+  }
+  return from;
+}
 
 } // namespace
 
@@ -186,17 +210,25 @@ std::vector<Stretch> cut(const Stretch& whole, double last, const std::vector<Sp
     }
   }
   std::vector<Stretch> out;
-  for (const auto& [first, past] : {std::pair(whole.first, from), std::pair(from, end)}) {
-    if (first < past) {
-      Gatherer together(vehicle, brake);
-      for (std::size_t i = first; i < past; ++i) {
-        together.add(spans[i]);
-      }
-      out.push_back(together.finish());
-      out.back().first = first;
-      out.back().spans = past - first;
-    }
+  draw(whole.first, from, spans, vehicle, brake, out);
+  draw(from, end, spans, vehicle, brake, out);
+  return out;
+}
+
+std::vector<Stretch> opened(const Stretch& whole, double time, const std::vector<Span>& spans,
+                            const VehicleSpec& vehicle, const HeatNode& brake) {
+  const std::size_t end = whole.first + whole.spans;
+  const std::size_t from = cycle_under_way(whole, time, spans);
+  std::size_t past = from + 1;
+  while (past < end && !(spans[past].begins && spans[past].start - whole.start > time)) {
+    ++past;
   }
+  std::vector<Stretch> out;
+  draw(whole.first, from, spans, vehicle, brake, out);
+  for (std::size_t i = from; i < past; ++i) {
+    draw(i, i + 1, spans, vehicle, brake, out);
+  }
+  draw(past, end, spans, vehicle, brake, out);
   return out;
 }
 

@@ -25,6 +25,7 @@ struct Stretch {
   Parabola air;          ///< HeatNetwork::air_factor; mean and first moment are those of the spans
   Parabola brake_heat;   ///< at this wheel end [W]; likewise
   double spared = 0;     ///< what the air takes less of a brake that is hottest while it stands [W]
+  double ripple = 0;     ///< how far what spans come and go by moves the brake off its straight course, at most [K]
   double moving = 0;     ///< share of the time in which the wheel turns [-]
   std::size_t stops = 0; ///< made in it
   std::size_t first = 0; ///< of its spans, in the list it was drawn from
@@ -50,5 +51,10 @@ std::vector<Stretch> drawn_together(const std::vector<Span>& spans, const Vehicl
 /// before; one alone where nothing does.
 std::vector<Stretch> cut(const Stretch& whole, double last, const std::vector<Span>& spans, const VehicleSpec& vehicle,
                          const HeatNode& brake);
+
+/// A stretch drawn from `spans` in three: what comes before the stop cycle that is under way at `time` [s after the
+/// start of the stretch], the spans of this cycle by themselves, and what comes after.
+std::vector<Stretch> opened(const Stretch& whole, double time, const std::vector<Span>& spans,
+                            const VehicleSpec& vehicle, const HeatNode& brake);
 
 } // namespace clampfade

@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numeric>
 
 namespace clampfade {
 
@@ -308,6 +309,27 @@ void Wheel::add_drag_rates(std::span<const double> forces, const State& start, c
   }
 }
 
+double Wheel::free_rate(const State& x, std::size_t c, Roads roads) const {
+  if (!nut_on(x, c) || !open(x, c) || !(x[at(c, rotation_)] > 0)) {
+    return 0;
+  }
+  const double turn = motion_ == Motion::Rotating ? 2 * kPi : 4;
+  double rate = 0;
+  for (const RoadLoad& road : roads) {
+    if (road.turn_rate > 0) {
+      slip_at(rest_.forces, road.load, slip_);
+      rate += road.turn_rate * turn_per_slide_at(c, kOpens * reference_[c]) * turn * std::max(0.0, slip_.joint) *
+              joint_.nut().thread().pitch / (2 * kPi);
+    }
+  }
+  return rate;
+}
+
+double Wheel::overlap(std::size_t c, const Rest& rest) const {
+  const double face = segments_ > 1 ? rest.faces[c * (segments_ - 1) + segments_ - 2] : 0;
+  return -(balance_.closing[c * segments_ + segments_ - 1] + face);
+}
+
 bool Wheel::sees_heat(double t, double h, const NodeTemperatures& nodes) {
   for (const double share : {0.25, 0.75}) {
     nodes(t + share * h, nodes_);
@@ -321,6 +343,37 @@ bool Wheel::sees_heat(double t, double h, const NodeTemperatures& nodes) {
     }
   }
   return true;
+}
+
+double Wheel::mismatch(double t, const NodeTemperatures& nodes) {
+  nodes(t, nodes_);
+  joint_.place_temperatures(nodes_, places_between_);
+  joint_.elastic(places_between_, elastic_);
+  return std::accumulate(elastic_.offset.begin(), elastic_.offset.end(), 0.0);
+}
+
+double Wheel::until_heat_turns(const State& x, double t, double h, const NodeTemperatures& nodes, double tolerance) {
+  if (!joint_.washers() || !joint_.washers()->sticks()) {
+    return h;
+  }
+  const double start = mismatch(t, nodes);
+  const double middle = mismatch(t + h / 2, nodes);
+  const double end = mismatch(t + h, nodes);
+  // The parabola through them turns at this share of the step; beyond what the ends saw lies `missed`.
+  const double bend = 2 * (start - 2 * middle + end);
+  const double turn = bend == 0 ? 0 : (3 * start - 4 * middle + end) / (2 * bend);
+  constexpr double kParts = 256; // so that the last digits of heat do not move a step
+  const double share = std::round(turn * kParts) / kParts;
+  if (!(share > 0 && share < 1)) {
+    return h;
+  }
+  const double missed = std::abs(bend) * std::pow(std::min(share, 1 - share), 2);
+  double soft = std::numeric_limits<double>::infinity();
+  for (std::size_t c = 0; c < columns(); ++c) {
+    soft = std::min(soft, washer_compliance(x, c));
+  }
+  soft += std::accumulate(elastic_.compliance.begin(), elastic_.compliance.end(), 0.0);
+  return missed > tolerance * scale_ * soft ? share * h : h;
 }
 
 double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeTemperatures& nodes, double tolerance,
@@ -370,8 +423,6 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
   }
   const std::size_t faces = joint_.interfaces().size();
   drag_rates(rest_.forces, x0, roads, rates0_);
-  rates1_ = rates0_;
-  tried_ = rates0_;
   dragged_.resize(rates0_.size());
 
   const auto shorten = [&](std::span<const double> forces, Balance& balance) {
@@ -401,10 +452,21 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
   };
 
   Rest& rest = rest_scratch_;
-  rest = rest_;
-  missing_nuts(x0, held_);
-  try {
+  free_.assign(columns(), 0.0);
+  for (std::size_t c = 0; c < columns(); ++c) {
+    free_[c] = h * free_rate(x0, c, roads);
+  }
+  const auto solve = [&] {
     // The rates of wear and rotation at the end depend on all studs at once; they are iterated from outside.
+    rest = rest_;
+    rates1_ = rates0_;
+    tried_ = rates0_;
+    missing_nuts(x0, held_);
+    for (std::size_t c = 0; c < columns(); ++c) {
+      if (free_[c] > 0) {
+        held_.push_back({c, 0});
+      }
+    }
     constexpr int kSweeps = 40;
     constexpr int kPatience = 5; // sweeps that may pass before the change has halved: what swings to and fro never does
     double halved = std::numeric_limits<double>::infinity();
@@ -438,9 +500,33 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
         rates1_[k] = answer < 0 ? std::max(0.0, rates1_[k] + (found_[k] - rates1_[k]) / (1 - answer)) : found_[k];
       }
     }
-    if (!settled) {
-      failure_ = "wear and nut rotation that do not settle with the clamp";
-      return std::numeric_limits<double>::infinity();
+    return settled;
+  };
+  // A free nut gives way to what heat would press it by, as far as it would turn in that time; one that can't is
+  // pressed.
+  const auto follows = [&] {
+    if (std::all_of(free_.begin(), free_.end(), [](double most) { return most == 0; })) {
+      return true;
+    }
+    shorten(rest.forces, balance_);
+    bool all = true;
+    for (std::size_t c = 0; c < columns(); ++c) {
+      if (free_[c] > 0 && overlap(c, rest) > free_[c]) {
+        free_[c] = 0;
+        all = false;
+      }
+    }
+    return all;
+  };
+  try {
+    do {
+      if (!solve()) {
+        failure_ = "wear and nut rotation that do not settle with the clamp";
+        return std::numeric_limits<double>::infinity();
+      }
+    } while (!follows());
+    for (std::size_t c = 0; c < columns(); ++c) {
+      free_[c] = free_[c] > 0 ? std::max(0.0, overlap(c, rest)) : 0;
     }
     shorten_elastic(x0, elastic_, rest.forces, true, no_torsion_, balance_);
   } catch (const NumericalError& e) {
@@ -474,7 +560,7 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
     double dragged = 0;
     for (std::size_t i = 0; i <= faces; ++i) {
       const std::size_t k = c * (faces + 1) + i;
-      x1[at(c, wear_ + i)] = dragged_[k];
+      x1[at(c, wear_ + i)] = dragged_[k] + (i == faces ? free_[c] : 0);
       dragged += std::abs(rates1_[k] - rates0_[k]) * h / 4;
     }
     const double doubt = (doubts + dragged) / ((stiffness + washer_compliance(x1, c)) * tolerance * scale_);

@@ -16,18 +16,11 @@ constexpr double kRipple = 2;     // K, as much as nodes may be off by
 constexpr double kStuck = 1e-4;   // of the largest first clamp, likewise
 
 bool means(const Stretch& stretch) { return stretch.spans > 1 && !stretch.parked; }
-/// What of the brake's coming and going the joint may see without being looked at [K].
-double ripple_seen(const Scenario& scenario, const Wheel& wheel) {
+/// Ripple of the brake that moves a clamp by kStuck [K]; infinite where no part of the joint feels it.
+double ripple_told(const Scenario& scenario, const Wheel& wheel) {
   const Joint& joint = wheel.joint();
-  const std::size_t brake = scenario.heat.brake;
-  if (!joint.feels(brake)) {
-    return std::numeric_limits<double>::infinity();
-  }
-  if (!joint.washers() || !joint.washers()->sticks()) {
-    return kRipple;
-  }
   std::vector<double> nodes(scenario.heat.nodes.size(), joint.tightening_temperature());
-  nodes[brake] += 1;
+  nodes[scenario.heat.brake] += 1;
   std::vector<double> places;
   joint.place_temperatures(nodes, places);
   Elastic e;
@@ -35,14 +28,20 @@ double ripple_seen(const Scenario& scenario, const Wheel& wheel) {
   const double mismatch = std::abs(std::accumulate(e.offset.begin(), e.offset.end(), 0.0));
   const double soft =
       std::accumulate(e.compliance.begin(), e.compliance.end(), 0.0) + joint.washers()->compress(wheel.scale()).slope;
-  return std::min(kRipple, kStuck * wheel.scale() * soft / std::max(mismatch, 1e-300));
+  return mismatch > 0 ? kStuck * wheel.scale() * soft / mismatch : std::numeric_limits<double>::infinity();
 }
 } // namespace
 
 SpotCheck::SpotCheck(const Scenario& scenario, Wheel& wheel)
-    : scenario_(scenario), wheel_(wheel), heat_(scenario.heat), ripple_(ripple_seen(scenario, wheel)) {}
+    : scenario_(scenario), wheel_(wheel), heat_(scenario.heat), feels_brake_(wheel.joint().feels(scenario.heat.brake)) {
+  if (const auto& washers = wheel.joint().washers(); washers && washers->sticks()) {
+    ripple_stuck_ = ripple_told(scenario, wheel);
+  }
+}
 
-bool SpotCheck::needs_it(const Stretch& stretch) const { return stretch.ripple > ripple_; }
+bool SpotCheck::needs_it(const Stretch& stretch) const { return feels_brake_ && stretch.ripple > kRipple; }
+
+bool SpotCheck::comes_apart(const Stretch& stretch) const { return stretch.ripple > ripple_stuck_; }
 
 const std::vector<Span>& SpotCheck::spans() {
   if (spans_.empty()) {
@@ -95,17 +94,9 @@ void SpotCheck::hold(const Stretch& part, double midnight, Place start, const St
   wheel_.cold(x, rest_);
   wheel_.cold(start.x, other_rest_);
   const std::size_t segments = wheel_.joint().segments();
-  const bool sticks = wheel_.joint().washers() && wheel_.joint().washers()->sticks();
   for (std::size_t c = 0; c < wheel_.columns(); ++c) {
     const std::size_t nut = (c + 1) * segments - 1;
-    const double cold = rest_.forces[nut] - other_rest_.forces[nut];
-    if (!whole_) {
-      off_[c] += cold;
-      continue;
-    }
-    // Springs that stick are cold what they were, and warm what heat has made of them last.
-    const double warm = wheel_.clamp(x, c) - wheel_.clamp(start.x, c);
-    off_for_sure_[c] += sticks && std::abs(warm) > std::abs(cold) ? warm : cold;
+    (whole_ ? off_for_sure_ : off_)[c] += rest_.forces[nut] - other_rest_.forces[nut];
   }
   for (std::size_t i = 0; i < nodes.size(); ++i) {
     heat_apart_ = std::max(heat_apart_, std::abs(start.nodes[i] - nodes[i]));

@@ -9,6 +9,7 @@
 #include "solver/wheel.hpp"
 
 #include <cstddef>
+#include <limits>
 #include <vector>
 
 namespace clampfade {
@@ -23,10 +24,12 @@ public:
   /// Whether the next of its stretches is one to hold against its spans: one in eight, at least one of a day that has
   /// any, and each that needs it.
   [[nodiscard]] bool due(const Stretch& stretch);
-  /// Whether the joint itself comes and goes with the heat of the stops by more than what stretches may be off by, in
-  /// temperature or, with nested springs that stick and remember it, in clamp: what one such stretch does says little
-  /// of the next.
+  /// Whether the joint itself comes and goes with the heat of the stops by more than what stretches may be off by: what
+  /// one such stretch does says little of the next.
   [[nodiscard]] bool needs_it(const Stretch& stretch) const;
+  /// Whether nested springs that stick would remember the heat of a stop that the stretch leaves out: it has to be run
+  /// by its spans, as what they remember of one day says nothing about the next.
+  [[nodiscard]] bool comes_apart(const Stretch& stretch) const;
   /// The spans of a working day.
   [[nodiscard]] const std::vector<Span>& spans();
   /// A stretch that is due, cut in two where it takes much longer than what stops make of it takes to see; the last of
@@ -60,8 +63,9 @@ private:
                      scenario_.tolerance};
   SettlingStepper stepper_;
   std::size_t one_in_ = 1, next_ = 0, seen_ = 0;
-  double ripple_;      ///< of the brake that stretches may leave out [K]; infinite where no part of the joint feels it
-  bool whole_ = false; ///< the stretch that was due last needs it
+  bool feels_brake_;
+  double ripple_stuck_ = std::numeric_limits<double>::infinity(); ///< of the brake, that such springs tell of [K]
+  bool whole_ = false;                                            ///< the stretch that was due last needs it
   double seconds_ = 0, held_ = 0; ///< of the stretches one in eight of which is looked at, and of what was [s]
   double heat_apart_ = 0;
   std::vector<double> off_, off_for_sure_; ///< sums over the one in eight and over those that need it, of columns [N]

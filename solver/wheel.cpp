@@ -318,7 +318,8 @@ double Wheel::free_rate(const State& x, std::size_t c, Roads roads) const {
   for (const RoadLoad& road : roads) {
     if (road.turn_rate > 0) {
       slip_at(rest_.forces, road.load, slip_);
-      rate += road.turn_rate * turn_per_slide_at(c, kOpens * reference_[c]) * turn * std::max(0.0, slip_.joint) *
+      const double slide = std::max(0.0, slip_.joint - slip_.threshold[c]);
+      rate += road.turn_rate * turn_per_slide_at(c, std::max(clamp(x, c), kOpens * reference_[c])) * turn * slide *
               joint_.nut().thread().pitch / (2 * kPi);
     }
   }
@@ -442,7 +443,7 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
       for (std::size_t i = 0; i <= faces; ++i) {
         // The entry after the last interface is the nut's rotation.
         const std::size_t k = c * (faces + 1) + i;
-        dragged_[k] = x0[at(c, wear_ + i)] + h / 2 * (rates0_[k] + rates1_[k]);
+        dragged_[k] = x0[at(c, wear_ + i)] + h / 2 * (rates0_[k] + rates1_[k]) + (i == faces ? turned_[c] : 0);
         closing[i < faces ? joint_.interfaces()[i].segment : segments_ - 1] += dragged_[k];
       }
       if (nut_on(x0, c) && !std::isfinite(closing[segments_ - 1])) {
@@ -452,9 +453,12 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
   };
 
   Rest& rest = rest_scratch_;
-  free_.assign(columns(), 0.0);
+  free_.resize(columns());
+  follows_.resize(columns());
+  turned_.assign(columns(), 0.0);
   for (std::size_t c = 0; c < columns(); ++c) {
     free_[c] = h * free_rate(x0, c, roads);
+    follows_[c] = free_[c] > 0 ? 1 : 0;
   }
   const auto solve = [&] {
     // The rates of wear and rotation at the end depend on all studs at once; they are iterated from outside.
@@ -463,7 +467,7 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
     tried_ = rates0_;
     missing_nuts(x0, held_);
     for (std::size_t c = 0; c < columns(); ++c) {
-      if (free_[c] > 0) {
+      if (follows_[c]) {
         held_.push_back({c, 0});
       }
     }
@@ -502,17 +506,17 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
     }
     return settled;
   };
-  // A free nut gives way to what heat would press it by, as far as it would turn in that time; one that can't is
-  // pressed.
-  const auto follows = [&] {
-    if (std::all_of(free_.begin(), free_.end(), [](double most) { return most == 0; })) {
+  // A free nut gives way to what heat would press it by; one that can't turn as fast turns as fast as it can.
+  const auto followed = [&] {
+    if (std::none_of(follows_.begin(), follows_.end(), [](char f) { return f != 0; })) {
       return true;
     }
     shorten(rest.forces, balance_);
     bool all = true;
     for (std::size_t c = 0; c < columns(); ++c) {
-      if (free_[c] > 0 && overlap(c, rest) > free_[c]) {
-        free_[c] = 0;
+      if (follows_[c] && overlap(c, rest) > free_[c]) {
+        follows_[c] = 0;
+        turned_[c] = free_[c];
         all = false;
       }
     }
@@ -524,9 +528,9 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
         failure_ = "wear and nut rotation that do not settle with the clamp";
         return std::numeric_limits<double>::infinity();
       }
-    } while (!follows());
+    } while (!followed());
     for (std::size_t c = 0; c < columns(); ++c) {
-      free_[c] = free_[c] > 0 ? std::max(0.0, overlap(c, rest)) : 0;
+      free_[c] = follows_[c] ? std::max(0.0, overlap(c, rest)) : 0;
     }
     shorten_elastic(x0, elastic_, rest.forces, true, no_torsion_, balance_);
   } catch (const NumericalError& e) {

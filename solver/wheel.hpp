@@ -162,7 +162,7 @@ private:
   void drag_rates(std::span<const double> forces, const State& start, Roads roads, std::vector<double>& rates) const;
   void add_drag_rates(std::span<const double> forces, const State& start, const RoadLoad& road,
                       std::vector<double>& rates) const;
-  /// What a free nut, one that has turned until nothing holds it, would turn at as soon as something did [m/s]; 0 of
+  /// What a free nut, one that has turned until nothing holds it, turns at where something presses it [m/s]; 0 of
   /// others, and where nothing slides.
   [[nodiscard]] double free_rate(const State& x, std::size_t c, Roads roads) const;
   /// How far the nut of an open column would have to turn for its faces not to press [m]; below 0 where a gap is left.
@@ -192,7 +192,8 @@ private:
   std::vector<double> shared_, start_drive_, dragged_, frozen_;
   std::vector<Site> sites_;
   std::vector<Held> held_;
-  std::vector<double> free_; ///< how far each nut may follow heat in a step without being pressed [m]
+  std::vector<double> free_, turned_; ///< how far free nuts can turn in a step, and do [m]
+  std::vector<char> follows_;         ///< and which of them nothing presses
   Balance balance_;
   std::vector<LawStep> law_steps_;
   Elastic elastic_;

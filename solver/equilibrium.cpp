@@ -18,11 +18,12 @@ constexpr int kKeepFactor = 6; ///< iterations a kept factorisation may take bef
 constexpr double kConverged = 1e-11;
 constexpr double kFacesCount = 0.1;     ///< of what a face still moves by over the give of its column, as a force
 constexpr int kSoftAfter = 20;          ///< changes of the set of open faces before it is found by soft faces
+constexpr int kOneByOne = 25;           ///< of them before faces change one at a time
 constexpr double kSoftFirst = 1e-7;     ///< give of a soft face that is pulled, at first: that of soft springs [m/N]
 constexpr double kSoftLast = 1e-2;      ///< and at last, far above that of all else [m/N]
 constexpr double kSofter = 10;          ///< from one to the next
 constexpr double kSoftConverged = 1e-9; ///< of the scale: by then it is known which faces pull
-constexpr int kContactChanges = 60;     ///< of the set of open faces before they may only open
+constexpr int kContactChanges = 90;     ///< of the set of open faces before they may only open
 constexpr double kOverlap = 1e-15;      ///< of open faces that counts as none [m]
 constexpr double kOverlapAtLast = 1e-9; ///< and for faces that kept changing sides [m]: about a newton of clamp
 
@@ -54,6 +55,7 @@ void Equilibrium::pin(std::span<const Held> held) {
 void Equilibrium::solve(Rest& rest, const Shorten& shorten, std::span<const double> ring, std::span<const Held> held,
                         double scale) {
   pin(held);
+  scale_ = scale;
   ++counts_.solves;
   if (network_.faces() == 0) {
     solve_columns(rest, shorten, scale);
@@ -113,13 +115,16 @@ void Equilibrium::solve_columns(Rest& rest, const Shorten& shorten, double scale
   give_up(c, rest.forces[c]);
 }
 
-bool Equilibrium::update_contact(const Rest& rest, const Eigen::VectorXd& x, bool may_close) {
+bool Equilibrium::update_contact(const Rest& rest, const Eigen::VectorXd& x, bool may_close, bool one) {
   bool changed = false;
   for_each_face([&](std::size_t c, std::size_t s, std::size_t i) {
+    if (one && changed) {
+      return;
+    }
     if (!pinned_[i] && rest.forces[i] < 0) {
       pinned_[i] = 1;
       changed = true;
-    } else if (pinned_[i] && may_close && network_.gap(x, balance_.closing, c, s) < -kOverlap) {
+    } else if (pinned_[i] && may_close && network_.gap(x, balance_.closing, c, s) < -overlap_of(c)) {
       pinned_[i] = 0;
       changed = true;
     }
@@ -130,9 +135,17 @@ bool Equilibrium::update_contact(const Rest& rest, const Eigen::VectorXd& x, boo
 bool Equilibrium::contact_holds(const Rest& rest, const Eigen::VectorXd& x, double overlap, double pull) const {
   bool holds = true;
   for_each_face([&](std::size_t c, std::size_t s, std::size_t i) {
-    holds = holds && (pinned_[i] ? network_.gap(x, balance_.closing, c, s) >= -overlap : rest.forces[i] >= -pull);
+    holds = holds && (pinned_[i] ? network_.gap(x, balance_.closing, c, s) >= -std::max(overlap, overlap_of(c))
+                                 : rest.forces[i] >= -pull);
   });
   return holds;
+}
+
+double Equilibrium::overlap_of(std::size_t column) const {
+  const auto slopes = balance_.slopes.begin() + static_cast<std::ptrdiff_t>(column * network_.segments());
+  return std::max(kOverlap,
+                  kConverged * scale_ *
+                      std::accumulate(slopes, slopes + static_cast<std::ptrdiff_t>(network_.segments()), 0.0));
 }
 
 void Equilibrium::evaluate(std::span<const double> forces, const Shorten& shorten) {
@@ -235,9 +248,9 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
     evaluate(rest.forces, shorten);
     network_.residual(x, balance_.closing, ring, r);
     // A closed face must not pull, an open one must not overlap. Where faces change sides again and again they are made
-    // soft instead: that is one convex problem, and who pulls in it is open. Should they go on they may in the end only
-    // open.
-    const bool changed = give_ == 0 && update_contact(rest, x, changes < kContactChanges);
+    // soft instead: that is one convex problem, and who pulls in it is open. Should they go on one changes at a time,
+    // the first of those that have to (Murty's rule, which goes round in no circle), and in the end they may only open.
+    const bool changed = give_ == 0 && update_contact(rest, x, changes < kContactChanges, changes >= kOneByOne);
     changes += changed ? 1 : 0;
     if (changes >= kSoftAfter && !softened) {
       softened = true;

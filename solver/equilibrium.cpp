@@ -121,7 +121,7 @@ bool Equilibrium::update_contact(const Rest& rest, const Eigen::VectorXd& x, boo
     if (one && changed) {
       return;
     }
-    if (!pinned_[i] && rest.forces[i] < 0) {
+    if (!pinned_[i] && rest.forces[i] < (one ? -kConverged * scale_ : 0)) {
       pinned_[i] = 1;
       changed = true;
     } else if (pinned_[i] && may_close && network_.gap(x, balance_.closing, c, s) < -overlap_of(c)) {

@@ -266,3 +266,51 @@ TEST_CASE("stretch: a brake that is hottest while it stands loses less to the ai
   CHECK(plain > 0.1);
   CHECK(known < 0.2 * plain);
 }
+
+TEST_CASE("stretch: opened at an instant it is what came before, the stop cycle under way span by span, and what comes "
+          "after") {
+  const Scenario s = filling_round();
+  const HeatNode& brake = s.heat.nodes[0];
+  const std::vector<Span> spans = working_day(s);
+  const std::vector<Stretch> day = together(s);
+  const Stretch& whole = *std::find_if(day.begin(), day.end(), [](const Stretch& x) { return x.spans > 8; });
+  REQUIRE(whole.ripple > 0);
+  for (const double at : {0.0, 0.4 * whole.duration, whole.duration - 1}) {
+    CAPTURE(at);
+    const std::vector<Stretch> pieces = opened(whole, at, spans, s.vehicle, brake);
+    double time = 0;
+    double heat = 0;
+    std::size_t next = whole.first;
+    bool within = false;
+    for (const Stretch& p : pieces) {
+      CHECK(p.first == next);
+      CHECK(p.start == close(whole.start + time, 1e-6, 0));
+      if (at >= time && at < time + p.duration) {
+        within = true;
+        CHECK(p.spans == 1);
+      }
+      next += p.spans;
+      time += p.duration;
+      heat += p.brake_heat.middle * p.duration;
+    }
+    CHECK(within);
+    CHECK(next == whole.first + whole.spans);
+    CHECK(heat == close(whole.brake_heat.middle * whole.duration, 0, 1e-9));
+    // A stop cycle by its spans, the rest in one or two.
+    CHECK(pieces.size() <= 2 + 4);
+    CHECK(pieces.size() >= 1 + 4);
+  }
+}
+
+TEST_CASE("stretch: its ripple is what a stop warms the brake by") {
+  // 20 t at 10 m/s through six wheel ends into 30 kJ/K, less what the mean takes away meanwhile.
+  ScenarioText s;
+  s.vehicle = "mass: 20 t, wheel_ends: 6, driven_ends: 4, load: 45 kN, rolling_radius: 0.50 m, dynamic_factor: 1.3, "
+              "brake_share: 1, lateral_share: 0";
+  s.nodes = "joint: {capacity: 30 kJ/K, still: 0.1 W/K}";
+  s.day = "{round: {stops: 20, spacing: 400 m, top_speed: 36 km/h, acceleration: 1 m/s^2, deceleration: 50 m/s^2, "
+          "dwell: 0.1 s}}";
+  const Scenario round = s.scenario();
+  const double stop = 20e3 * 50 / 6 / 30e3;
+  CHECK(together(round)[0].ripple == close(stop, 0, 0.1));
+}

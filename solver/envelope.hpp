@@ -34,8 +34,6 @@ public:
 
   /// The wrench has moved something on this day: what stretches were held against before says nothing about what comes.
   void act(std::size_t day);
-  /// Whether the wrench has moved something on this day or the one before.
-  [[nodiscard]] bool fresh(std::size_t day) const { return day <= untouched_from_; }
   /// This day's stretches stood against its spans, with clamps so far apart over the largest first clamp. The next look
   /// comes before that much a day adds up to 5e-4, and within a quarter of a year: a season is another heat.
   void believe(std::size_t day, double apart);

@@ -16,7 +16,7 @@ constexpr int kIterations = 200;
 constexpr int kPlain = 30;     ///< iterations of plain Newton steps: those that take more jump over kinks to and fro
 constexpr int kKeepFactor = 6; ///< iterations a kept factorisation may take before a new one pays
 constexpr double kConverged = 1e-11;
-constexpr double kFacesCount = 0.1;     ///< of what a face still moves by over the give of its column, as a force
+constexpr double kGapsCount = 0.1;      ///< of the gap that a segment leaves over the give of its column, as a force
 constexpr int kSoftAfter = 20;          ///< changes of the set of open faces before it is found by soft faces
 constexpr int kOneByOne = 25;           ///< of them before faces change one at a time
 constexpr double kSoftFirst = 1e-7;     ///< give of a soft face that is pulled, at first: that of soft springs [m/N]
@@ -244,13 +244,25 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
   give_ = 0;
   bool softened = false;
   double step_before = std::numeric_limits<double>::infinity();
-  for (int iteration = 0; iteration < kIterations; ++iteration) {
+  bool anew = false; // whether what was not found is looked for with one face at a time
+  int last = kIterations;
+  for (int iteration = 0;; ++iteration) {
+    if (iteration >= last) {
+      if (anew) {
+        break;
+      }
+      anew = true;
+      give_ = 0;
+      last += kIterations;
+    }
     evaluate(rest.forces, shorten);
     network_.residual(x, balance_.closing, ring, r);
     // A closed face must not pull, an open one must not overlap. Where faces change sides again and again they are made
     // soft instead: that is one convex problem, and who pulls in it is open. Should they go on one changes at a time,
-    // the first of those that have to (Murty's rule, which goes round in no circle), and in the end they may only open.
-    const bool changed = give_ == 0 && update_contact(rest, x, changes < kContactChanges, changes >= kOneByOne);
+    // the first of those that have to (Murty's rule, which goes round in no circle); in the end they may only open, and
+    // what is not found that way is looked for once more one at a time.
+    const bool may_close = anew || changes < kContactChanges;
+    const bool changed = give_ == 0 && update_contact(rest, x, may_close, may_close && changes >= kOneByOne);
     changes += changed ? 1 : 0;
     if (changes >= kSoftAfter && !softened) {
       softened = true;
@@ -280,11 +292,13 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
         rest.forces[c * segments + s] = x[at(network_.force_at(c, s))];
         largest = std::max(largest, std::abs(step_[at(network_.force_at(c, s))]));
       }
-      // A face between parts that bear nearly nothing moves far before any force does: it has to come to rest too.
+      // Between parts that bear nearly nothing a gap may be left though no force moves any more: it has to close too.
       const auto slopes = balance_.slopes.begin() + static_cast<std::ptrdiff_t>(c * segments);
       const double soft = std::accumulate(slopes, slopes + static_cast<std::ptrdiff_t>(segments), 0.0);
-      for (std::size_t k = 0; k < network_.faces(); ++k) {
-        largest = std::max(largest, kFacesCount * std::abs(step_[at(network_.face_at(c, k))]) / soft);
+      for (std::size_t s = 0; s < segments; ++s) {
+        if (!pinned_[c * segments + s]) {
+          largest = std::max(largest, kGapsCount * std::abs(r[at(network_.force_at(c, s))]) / soft);
+        }
       }
     }
     if (!std::isfinite(largest)) {
@@ -310,7 +324,7 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
     // A kink on the last step, seen only from beyond it, would belie that.
     const double missing = iteration > 0 && !kinks_ ? largest * std::min(1.0, 10 * largest / step_before) : largest;
     step_before = largest;
-    const double overlap = changes < kContactChanges ? kOverlap : kOverlapAtLast;
+    const double overlap = anew || changes < kContactChanges ? kOverlap : kOverlapAtLast;
     if (missing <= kConverged * scale && contact_holds(rest, x, overlap, kConverged * scale)) {
       for_each_face([&](std::size_t, std::size_t, std::size_t i) { rest.forces[i] = std::max(rest.forces[i], 0.0); });
       for (std::size_t c = 0; c < columns; ++c) {

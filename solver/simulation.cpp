@@ -398,30 +398,17 @@ private:
     }
   }
 
-  /// A stretch whose stops the joint itself feels, in heat or in load cycles while it still settles by much, is opened
-  /// where a record falls due: what the record reads are the spans of that stop.
+  /// A stretch whose stops the joint itself feels is run by its spans.
   void run_drawn(const Stretch& stretch, double extra) {
-    if (stretch.spans > 1 && spot_check_.comes_apart(stretch)) {
-      const auto first = spot_check_.spans().begin() + static_cast<std::ptrdiff_t>(stretch.first);
-      for (const Stretch& span :
-           each_span({first, first + static_cast<std::ptrdiff_t>(stretch.spans)}, scenario_.vehicle)) {
-        run_stretch(span, extra);
-      }
+    if (stretch.spans == 1 || !spot_check_.comes_apart(stretch)) {
+      run_stretch(stretch, extra);
       return;
     }
-    if (stretch.spans > 1 && !stretch.parked && (spot_check_.needs_it(stretch) || envelope_.fresh(day_))) {
-      double due = next_time_ - now_;
-      if (next_distance_ < agenda_.distances.size() && stretch.speed > 0) {
-        due = std::min(due, (agenda_.distances[next_distance_] - distance_) / stretch.speed);
-      }
-      if (due > 0 && due < stretch.duration - kSameInstant) {
-        for (const Stretch& piece : opened(stretch, due, spot_check_.spans(), scenario_.vehicle, brake())) {
-          run_drawn(piece, extra);
-        }
-        return;
-      }
+    const auto first = spot_check_.spans().begin() + static_cast<std::ptrdiff_t>(stretch.first);
+    for (const Stretch& span :
+         each_span({first, first + static_cast<std::ptrdiff_t>(stretch.spans)}, scenario_.vehicle)) {
+      run_stretch(span, extra);
     }
-    run_stretch(stretch, extra);
   }
 
   [[nodiscard]] const HeatNode& brake() const { return scenario_.heat.nodes[scenario_.heat.brake]; }

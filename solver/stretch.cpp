@@ -148,15 +148,6 @@ void draw(std::size_t first, std::size_t past, const std::vector<Span>& spans, c
   }
 }
 
-/// The span that begins the stop cycle under way at `time` [s after the start of the stretch].
-std::size_t cycle_under_way(const Stretch& whole, double time, const std::vector<Span>& spans) {
-  std::size_t from = whole.first;
-  for (std::size_t i = whole.first; i < whole.first + whole.spans && spans[i].start - whole.start <= time; ++i) {
-    from = spans[i].begins ? i : from;
-  }
-  return from;
-}
-
 } // namespace
 
 std::vector<Stretch> each_span(const std::vector<Span>& spans, const VehicleSpec& vehicle) {
@@ -212,23 +203,6 @@ std::vector<Stretch> cut(const Stretch& whole, double last, const std::vector<Sp
   std::vector<Stretch> out;
   draw(whole.first, from, spans, vehicle, brake, out);
   draw(from, end, spans, vehicle, brake, out);
-  return out;
-}
-
-std::vector<Stretch> opened(const Stretch& whole, double time, const std::vector<Span>& spans,
-                            const VehicleSpec& vehicle, const HeatNode& brake) {
-  const std::size_t end = whole.first + whole.spans;
-  const std::size_t from = cycle_under_way(whole, time, spans);
-  std::size_t past = from + 1;
-  while (past < end && !(spans[past].begins && spans[past].start - whole.start > time)) {
-    ++past;
-  }
-  std::vector<Stretch> out;
-  draw(whole.first, from, spans, vehicle, brake, out);
-  for (std::size_t i = from; i < past; ++i) {
-    draw(i, i + 1, spans, vehicle, brake, out);
-  }
-  draw(past, end, spans, vehicle, brake, out);
   return out;
 }
 

@@ -52,9 +52,4 @@ std::vector<Stretch> drawn_together(const std::vector<Span>& spans, const Vehicl
 std::vector<Stretch> cut(const Stretch& whole, double last, const std::vector<Span>& spans, const VehicleSpec& vehicle,
                          const HeatNode& brake);
 
-/// A stretch drawn from `spans` in three: what comes before the stop cycle that is under way at `time` [s after the
-/// start of the stretch], the spans of this cycle by themselves, and what comes after.
-std::vector<Stretch> opened(const Stretch& whole, double time, const std::vector<Span>& spans,
-                            const VehicleSpec& vehicle, const HeatNode& brake);
-
 } // namespace clampfade

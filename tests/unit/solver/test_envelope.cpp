@@ -51,16 +51,6 @@ TEST_CASE("envelope: what the days between two looks add up to is bounded, and n
   }
 }
 
-TEST_CASE("envelope: fresh are the day of a wrench and the one after, and the first") {
-  Envelope envelope(Resolution::Envelope, true);
-  CHECK(envelope.fresh(0));
-  CHECK_FALSE(envelope.fresh(1));
-  envelope.act(30);
-  CHECK(envelope.fresh(30));
-  CHECK(envelope.fresh(31));
-  CHECK_FALSE(envelope.fresh(32));
-}
-
 TEST_CASE("envelope: a wrench on a day that is checked has the next day checked too") {
   Envelope envelope(Resolution::Envelope, true);
   envelope.act(0); // before the day is over

@@ -267,41 +267,6 @@ TEST_CASE("stretch: a brake that is hottest while it stands loses less to the ai
   CHECK(known < 0.2 * plain);
 }
 
-TEST_CASE("stretch: opened at an instant it is what came before, the stop cycle under way span by span, and what comes "
-          "after") {
-  const Scenario s = filling_round();
-  const HeatNode& brake = s.heat.nodes[0];
-  const std::vector<Span> spans = working_day(s);
-  const std::vector<Stretch> day = together(s);
-  const Stretch& whole = *std::find_if(day.begin(), day.end(), [](const Stretch& x) { return x.spans > 8; });
-  REQUIRE(whole.ripple > 0);
-  for (const double at : {0.0, 0.4 * whole.duration, whole.duration - 1}) {
-    CAPTURE(at);
-    const std::vector<Stretch> pieces = opened(whole, at, spans, s.vehicle, brake);
-    double time = 0;
-    double heat = 0;
-    std::size_t next = whole.first;
-    bool within = false;
-    for (const Stretch& p : pieces) {
-      CHECK(p.first == next);
-      CHECK(p.start == close(whole.start + time, 1e-6, 0));
-      if (at >= time && at < time + p.duration) {
-        within = true;
-        CHECK(p.spans == 1);
-      }
-      next += p.spans;
-      time += p.duration;
-      heat += p.brake_heat.middle * p.duration;
-    }
-    CHECK(within);
-    CHECK(next == whole.first + whole.spans);
-    CHECK(heat == close(whole.brake_heat.middle * whole.duration, 0, 1e-9));
-    // A stop cycle by its spans, the rest in one or two.
-    CHECK(pieces.size() <= 2 + 4);
-    CHECK(pieces.size() >= 1 + 4);
-  }
-}
-
 TEST_CASE("stretch: its ripple is what a stop warms the brake by") {
   // 20 t at 10 m/s through six wheel ends into 30 kJ/K, less what the mean takes away meanwhile.
   ScenarioText s;

@@ -398,7 +398,7 @@ private:
     }
   }
 
-  /// A stretch whose stops the joint itself feels is run by its spans.
+  /// A stretch whose stops springs that stick would remember is run by its spans.
   void run_drawn(const Stretch& stretch, double extra) {
     if (stretch.spans == 1 || !spot_check_.comes_apart(stretch)) {
       run_stretch(stretch, extra);

@@ -39,9 +39,9 @@ SpotCheck::SpotCheck(const Scenario& scenario, Wheel& wheel)
   }
 }
 
-bool SpotCheck::comes_apart(const Stretch& stretch) const {
-  return (feels_brake_ && stretch.ripple > kRipple) || stretch.ripple > ripple_stuck_;
-}
+bool SpotCheck::needs_it(const Stretch& stretch) const { return feels_brake_ && stretch.ripple > kRipple; }
+
+bool SpotCheck::comes_apart(const Stretch& stretch) const { return stretch.ripple > ripple_stuck_; }
 
 const std::vector<Span>& SpotCheck::spans() {
   if (spans_.empty()) {
@@ -52,23 +52,31 @@ const std::vector<Span>& SpotCheck::spans() {
 
 void SpotCheck::begin(std::size_t day, const std::vector<Stretch>& stretches) {
   const auto several = static_cast<std::size_t>(
-      std::count_if(stretches.begin(), stretches.end(), [&](const Stretch& s) { return means(s) && !comes_apart(s); }));
+      std::count_if(stretches.begin(), stretches.end(), [&](const Stretch& s) { return means(s) && !needs_it(s); }));
   one_in_ = std::clamp<std::size_t>(several, 1, kOneIn);
   next_ = day % one_in_;
   seen_ = 0;
   seconds_ = held_ = heat_apart_ = 0;
   off_.assign(wheel_.columns(), 0.0);
+  off_for_sure_.assign(wheel_.columns(), 0.0);
 }
 
 bool SpotCheck::due(const Stretch& stretch) {
-  if (!means(stretch) || comes_apart(stretch)) {
+  if (!means(stretch)) {
     return false;
+  }
+  whole_ = needs_it(stretch);
+  if (whole_) {
+    return true;
   }
   seconds_ += stretch.duration;
   return seen_++ % one_in_ == next_;
 }
 
 std::vector<Stretch> SpotCheck::parts(const Stretch& stretch) {
+  if (whole_) {
+    return {stretch};
+  }
   return cut(stretch, kLookedAt, spans(), scenario_.vehicle, scenario_.heat.nodes[scenario_.heat.brake]);
 }
 
@@ -88,20 +96,20 @@ void SpotCheck::hold(const Stretch& part, double midnight, Place start, const St
   const std::size_t segments = wheel_.joint().segments();
   for (std::size_t c = 0; c < wheel_.columns(); ++c) {
     const std::size_t nut = (c + 1) * segments - 1;
-    off_[c] += rest_.forces[nut] - other_rest_.forces[nut];
+    (whole_ ? off_for_sure_ : off_)[c] += rest_.forces[nut] - other_rest_.forces[nut];
   }
   for (std::size_t i = 0; i < nodes.size(); ++i) {
     heat_apart_ = std::max(heat_apart_, std::abs(start.nodes[i] - nodes[i]));
   }
-  held_ += part.duration;
+  held_ += whole_ ? 0 : part.duration;
 }
 
 double SpotCheck::apart() const {
   double most = 0;
-  for (const double off : off_) {
-    most = std::max(most, std::abs(off));
+  for (std::size_t c = 0; c < off_.size(); ++c) {
+    most = std::max(most, std::abs(off_for_sure_[c] + (held_ > 0 ? off_[c] * seconds_ / held_ : 0)));
   }
-  return held_ > 0 ? most / wheel_.scale() * seconds_ / held_ : 0;
+  return most / wheel_.scale();
 }
 
 } // namespace clampfade

@@ -325,15 +325,3 @@ TEST_CASE("run: a record among stops drawn together reads the brake as the stop 
   CHECK(swing > 8);
   CHECK(worst < 0.8);
 }
-
-TEST_CASE("run: a joint on the brake's own lump is read as its stops have it") {
-  ScenarioText s = many_stops();
-  s.nodes = "joint: {capacity: 9 kJ/K, still: 10 W/K, moving: 3 W/K}";
-  s.disc_material = "youngs: 200 GPa, poisson: 0.3, expansion: 16e-6 1/K";
-  const auto [drawn, each] = both_ways(s);
-  for (std::size_t i = 0; i < each.size(); ++i) {
-    CAPTURE(each[i].time);
-    CHECK(drawn[i].temperature[0] == close(each[i].temperature[0], 1e-3, 0));
-    CHECK(drawn[i].clamp_cold[0] == close(each[i].clamp_cold[0], 2e-4 * each[0].clamp[0], 0));
-  }
-}

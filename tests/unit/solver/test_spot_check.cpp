@@ -102,7 +102,7 @@ TEST_CASE("spot check: it finds what stops drawn together miss, and takes the re
   const double fine = run({first, first + static_cast<std::ptrdiff_t>(part.spans)}, by_spans);
   const double coarse = run({part}, at_once);
   REQUIRE(std::abs(fine - coarse) > 0.1);
-  REQUIRE_FALSE(check.comes_apart(stretch));
+  REQUIRE_FALSE(check.needs_it(stretch));
 
   for (const std::size_t stretches : {std::size_t{1}, std::size_t{5}}) {
     check.begin(0, std::vector<Stretch>(stretches, stretch));
@@ -116,23 +116,36 @@ TEST_CASE("spot check: it finds what stops drawn together miss, and takes the re
   }
 }
 
-TEST_CASE("spot check: stretches whose stops move the joint itself come apart, and are not looked at") {
+TEST_CASE("spot check: stretches whose stops the joint itself feels are all looked at, whole") {
   test::ScenarioText text;
   text.nodes = "joint: {capacity: 20 kJ/K, still: 20 W/K}, drum: {capacity: 20 kJ/K, still: 20 W/K}";
+  test::Bench beside{[&] {
+    test::ScenarioText other = text;
+    other.brake = "drum";
+    return other;
+  }()};
   test::Bench within{text};
-  text.brake = "drum";
-  test::Bench beside{text};
   Stretch calm = of_spans(8);
   calm.ripple = 1.9;
   Stretch hot = of_spans(8);
   hot.ripple = 2.1;
+  hot.duration = calm.duration = 3600;
+  const std::vector<Stretch> day{hot, calm, calm, calm, hot};
   for (auto* bench : {&beside, &within}) {
     SpotCheck check(bench->scenario, bench->wheel);
-    CHECK_FALSE(check.comes_apart(calm));
-    CHECK(check.comes_apart(hot) == (bench == &within));
-    check.begin(0, {hot, calm});
-    CHECK(check.due(hot) == (bench == &beside)); // the first of two that may be looked at, or none of them
-    CHECK(check.due(calm) == (bench == &within));
+    check.begin(0, day);
+    std::size_t due = 0;
+    std::size_t hot_due = 0;
+    for (const Stretch& s : day) {
+      const bool now = check.due(s);
+      due += now ? 1 : 0;
+      if (now && s.ripple > 2) {
+        ++hot_due;
+        CHECK((bench == &beside || check.parts(s).size() == 1));
+      }
+    }
+    CHECK(hot_due == (bench == &within ? 2 : 1));
+    CHECK(due == (bench == &within ? 3 : 1));
   }
 }
 

@@ -53,6 +53,19 @@ void HeatNetwork::rate(std::span<const double> temperature, double ambient, doub
   }
 }
 
+double HeatNetwork::outflow(std::size_t node, double temperature) const {
+  double sum = nodes[node].still;
+  for (const HeatLink& l : links) {
+    sum += l.from == node || l.to == node ? l.conductance : 0;
+  }
+  for (const HeatRadiation& r : radiation) {
+    sum += r.from == node || r.to == node
+               ? 4 * kStefanBoltzmann * r.emissivity_area * temperature * temperature * temperature
+               : 0;
+  }
+  return sum;
+}
+
 std::vector<double> HeatNetwork::steady(double ambient, double air, double brake_heat) const {
   const auto n = static_cast<Eigen::Index>(nodes.size());
   const auto at = [](std::size_t i) { return static_cast<Eigen::Index>(i); };

@@ -47,6 +47,8 @@ struct HeatNetwork {
   /// dT/dt [K/s] at temperatures T [K], ambient [K], air_factor(speed) and brake heat [W].
   void rate(std::span<const double> temperature, double ambient, double air, double brake_heat,
             std::span<double> derivative) const;
+  /// What a node at a temperature [K] loses more for each kelvin above it [W/K]: to still air, by links and radiation.
+  [[nodiscard]] double outflow(std::size_t node, double temperature) const;
   /// Temperatures [K] at which all rates vanish under constant conditions (Newton on the radiation terms).
   [[nodiscard]] std::vector<double> steady(double ambient, double air, double brake_heat) const;
 };

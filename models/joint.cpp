@@ -169,6 +169,12 @@ void Joint::place_temperatures(std::span<const double> nodes, std::vector<double
   places[stud_place()] = sum / static_cast<double>(stud_nodes_.size());
 }
 
+bool Joint::feels(std::size_t node) const {
+  const auto is = [node](std::size_t other) { return other == node; };
+  return std::any_of(part_nodes_.begin(), part_nodes_.end(), is) ||
+         std::any_of(stud_nodes_.begin(), stud_nodes_.end(), is);
+}
+
 void Joint::elastic(std::span<const double> places, Elastic& out) const {
   out.compliance.assign(segments_, 0.0);
   out.offset.assign(segments_, 0.0);

@@ -93,6 +93,8 @@ public:
 
   /// Temperatures of all places [K]: parts, interfaces, stud.
   void place_temperatures(std::span<const double> nodes, std::vector<double>& places) const;
+  /// Whether any of these places takes its temperature from a node of the network.
+  [[nodiscard]] bool feels(std::size_t node) const;
   [[nodiscard]] std::size_t stud_place() const { return parts_.size() + interfaces_.size(); }
   [[nodiscard]] std::size_t interface_place(std::size_t i) const { return parts_.size() + i; }
   /// Compliances and thermal offsets at temperatures `places` [K].

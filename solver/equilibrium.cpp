@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numeric>
 
 namespace clampfade {
 
@@ -15,12 +16,14 @@ constexpr int kIterations = 200;
 constexpr int kPlain = 30;     ///< iterations of plain Newton steps: those that take more jump over kinks to and fro
 constexpr int kKeepFactor = 6; ///< iterations a kept factorisation may take before a new one pays
 constexpr double kConverged = 1e-11;
+constexpr double kGapsCount = 0.1;      ///< of the gap that a segment leaves over the give of its column, as a force
 constexpr int kSoftAfter = 20;          ///< changes of the set of open faces before it is found by soft faces
+constexpr int kOneByOne = 25;           ///< of them before faces change one at a time
 constexpr double kSoftFirst = 1e-7;     ///< give of a soft face that is pulled, at first: that of soft springs [m/N]
 constexpr double kSoftLast = 1e-2;      ///< and at last, far above that of all else [m/N]
 constexpr double kSofter = 10;          ///< from one to the next
 constexpr double kSoftConverged = 1e-9; ///< of the scale: by then it is known which faces pull
-constexpr int kContactChanges = 60;     ///< of the set of open faces before they may only open
+constexpr int kContactChanges = 90;     ///< of the set of open faces before they may only open
 constexpr double kOverlap = 1e-15;      ///< of open faces that counts as none [m]
 constexpr double kOverlapAtLast = 1e-9; ///< and for faces that kept changing sides [m]: about a newton of clamp
 
@@ -52,6 +55,7 @@ void Equilibrium::pin(std::span<const Held> held) {
 void Equilibrium::solve(Rest& rest, const Shorten& shorten, std::span<const double> ring, std::span<const Held> held,
                         double scale) {
   pin(held);
+  scale_ = scale;
   ++counts_.solves;
   if (network_.faces() == 0) {
     solve_columns(rest, shorten, scale);
@@ -111,13 +115,16 @@ void Equilibrium::solve_columns(Rest& rest, const Shorten& shorten, double scale
   give_up(c, rest.forces[c]);
 }
 
-bool Equilibrium::update_contact(const Rest& rest, const Eigen::VectorXd& x, bool may_close) {
+bool Equilibrium::update_contact(const Rest& rest, const Eigen::VectorXd& x, bool may_close, bool one) {
   bool changed = false;
   for_each_face([&](std::size_t c, std::size_t s, std::size_t i) {
-    if (!pinned_[i] && rest.forces[i] < 0) {
+    if (one && changed) {
+      return;
+    }
+    if (!pinned_[i] && rest.forces[i] < (one ? -kConverged * scale_ : 0)) {
       pinned_[i] = 1;
       changed = true;
-    } else if (pinned_[i] && may_close && network_.gap(x, balance_.closing, c, s) < -kOverlap) {
+    } else if (pinned_[i] && may_close && network_.gap(x, balance_.closing, c, s) < -overlap_of(c)) {
       pinned_[i] = 0;
       changed = true;
     }
@@ -128,9 +135,17 @@ bool Equilibrium::update_contact(const Rest& rest, const Eigen::VectorXd& x, boo
 bool Equilibrium::contact_holds(const Rest& rest, const Eigen::VectorXd& x, double overlap, double pull) const {
   bool holds = true;
   for_each_face([&](std::size_t c, std::size_t s, std::size_t i) {
-    holds = holds && (pinned_[i] ? network_.gap(x, balance_.closing, c, s) >= -overlap : rest.forces[i] >= -pull);
+    holds = holds && (pinned_[i] ? network_.gap(x, balance_.closing, c, s) >= -std::max(overlap, overlap_of(c))
+                                 : rest.forces[i] >= -pull);
   });
   return holds;
+}
+
+double Equilibrium::overlap_of(std::size_t column) const {
+  const auto slopes = balance_.slopes.begin() + static_cast<std::ptrdiff_t>(column * network_.segments());
+  return std::max(kOverlap,
+                  kConverged * scale_ *
+                      std::accumulate(slopes, slopes + static_cast<std::ptrdiff_t>(network_.segments()), 0.0));
 }
 
 void Equilibrium::evaluate(std::span<const double> forces, const Shorten& shorten) {
@@ -229,13 +244,25 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
   give_ = 0;
   bool softened = false;
   double step_before = std::numeric_limits<double>::infinity();
-  for (int iteration = 0; iteration < kIterations; ++iteration) {
+  bool anew = false; // whether what was not found is looked for with one face at a time
+  int last = kIterations;
+  for (int iteration = 0;; ++iteration) {
+    if (iteration >= last) {
+      if (anew) {
+        break;
+      }
+      anew = true;
+      give_ = 0;
+      last += kIterations;
+    }
     evaluate(rest.forces, shorten);
     network_.residual(x, balance_.closing, ring, r);
     // A closed face must not pull, an open one must not overlap. Where faces change sides again and again they are made
-    // soft instead: that is one convex problem, and who pulls in it is open. Should they go on they may in the end only
-    // open.
-    const bool changed = give_ == 0 && update_contact(rest, x, changes < kContactChanges);
+    // soft instead: that is one convex problem, and who pulls in it is open. Should they go on one changes at a time,
+    // the first of those that have to (Murty's rule, which goes round in no circle); in the end they may only open, and
+    // what is not found that way is looked for once more one at a time.
+    const bool may_close = anew || changes < kContactChanges;
+    const bool changed = give_ == 0 && update_contact(rest, x, may_close, may_close && changes >= kOneByOne);
     changes += changed ? 1 : 0;
     if (changes >= kSoftAfter && !softened) {
       softened = true;
@@ -265,6 +292,14 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
         rest.forces[c * segments + s] = x[at(network_.force_at(c, s))];
         largest = std::max(largest, std::abs(step_[at(network_.force_at(c, s))]));
       }
+      // Between parts that bear nearly nothing a gap may be left though no force moves any more: it has to close too.
+      const auto slopes = balance_.slopes.begin() + static_cast<std::ptrdiff_t>(c * segments);
+      const double soft = std::accumulate(slopes, slopes + static_cast<std::ptrdiff_t>(segments), 0.0);
+      for (std::size_t s = 0; s < segments; ++s) {
+        if (!pinned_[c * segments + s]) {
+          largest = std::max(largest, kGapsCount * std::abs(r[at(network_.force_at(c, s))]) / soft);
+        }
+      }
     }
     if (!std::isfinite(largest)) {
       throw NumericalError(Code::NonFinite, "a clamp is not a finite number");
@@ -289,7 +324,7 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
     // A kink on the last step, seen only from beyond it, would belie that.
     const double missing = iteration > 0 && !kinks_ ? largest * std::min(1.0, 10 * largest / step_before) : largest;
     step_before = largest;
-    const double overlap = changes < kContactChanges ? kOverlap : kOverlapAtLast;
+    const double overlap = anew || changes < kContactChanges ? kOverlap : kOverlapAtLast;
     if (missing <= kConverged * scale && contact_holds(rest, x, overlap, kConverged * scale)) {
       for_each_face([&](std::size_t, std::size_t, std::size_t i) { rest.forces[i] = std::max(rest.forces[i], 0.0); });
       for (std::size_t c = 0; c < columns; ++c) {

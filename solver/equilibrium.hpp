@@ -77,8 +77,11 @@ private:
   void solve_columns(Rest& rest, const Shorten& shorten, double scale);
   void solve_network(Rest& rest, const Shorten& shorten, std::span<const double> ring, double scale);
   void pin(std::span<const Held> held);
-  /// Opens faces that pull and, where allowed, closes faces that overlap. Returns whether any changed sides.
-  bool update_contact(const Rest& rest, const Eigen::VectorXd& x, bool may_close);
+  /// Opens faces that pull and, where allowed, closes faces that overlap; all of them, or the first one only. Returns
+  /// whether any changed sides.
+  bool update_contact(const Rest& rest, const Eigen::VectorXd& x, bool may_close, bool one);
+  /// What an open face of the column may overlap by: no more is known of where the faces are [m].
+  [[nodiscard]] double overlap_of(std::size_t column) const;
   /// Fills `balance_`, with what soft faces that are pulled give.
   void evaluate(std::span<const double> forces, const Shorten& shorten);
   /// How much of `step_` to go from x: 1, or less where the balance would be left behind on the other side.
@@ -100,6 +103,7 @@ private:
   Network network_;
   std::vector<char> bilateral_;
   bool kinks_;
+  double scale_ = 0;               ///< of the forces of the solution under way [N]
   double give_ = 0;                ///< of faces that pull, where they are soft instead of open [m/N]; else 0
   std::vector<char> held_;         ///< segments whose force is given
   std::vector<double> held_force_; ///< and the force

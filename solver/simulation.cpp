@@ -112,6 +112,7 @@ struct Upset {
 constexpr std::size_t kMostRemembered = 400; // days; some 0.15 MB each
 constexpr double kCheckpointShare = 0.05;    // of the wall time at most, however long a checkpoint takes
 constexpr std::uint64_t kAskEvery = 16;      // steps between questions whether to go on
+constexpr double kRippleTold = 0.5;          // K that a record in the middle of stops tells of
 
 class Run {
 public:
@@ -393,14 +394,29 @@ private:
         const std::vector<Stretch> parts = spot_check_.parts(stretch);
         for (const Stretch& part : parts) {
           start = {x_, nodes_, step_};
-          run_stretch(part, extra);
+          run_drawn(part, extra);
         }
         spot_check_.hold(parts.back(), midnight, std::move(start), x_, nodes_);
       } else {
-        run_stretch(stretch, extra);
+        run_drawn(stretch, extra);
       }
     }
   }
+
+  /// A stretch whose stops springs that stick would remember is run by its spans.
+  void run_drawn(const Stretch& stretch, double extra) {
+    if (stretch.spans == 1 || !spot_check_.comes_apart(stretch)) {
+      run_stretch(stretch, extra);
+      return;
+    }
+    const auto first = spot_check_.spans().begin() + static_cast<std::ptrdiff_t>(stretch.first);
+    for (const Stretch& span :
+         each_span({first, first + static_cast<std::ptrdiff_t>(stretch.spans)}, scenario_.vehicle)) {
+      run_stretch(span, extra);
+    }
+  }
+
+  [[nodiscard]] const HeatNode& brake() const { return scenario_.heat.nodes[scenario_.heat.brake]; }
 
   /// Runs the day in stretches and holds its rows back. Gives why it cannot stand, with all as it was at midnight; an
   /// empty text if it can.
@@ -470,11 +486,42 @@ private:
       if (due) {
         // What a record reads is where the heat stands then, not at the end of the span.
         at(done, recorded_nodes_);
+        if (span.spans > 1 && span.ripple > kRippleTold && !joint_.feels(scenario_.heat.brake)) {
+          recorded_nodes_[scenario_.heat.brake] = brake_among_stops(span, start, done);
+        }
         recorded_nodes_.swap(nodes_);
         record(now_);
         recorded_nodes_.swap(nodes_);
       }
     }
+  }
+
+  /// Temperature of the brake in the middle of a stretch [K]: that of the stretch and, by its spans, how far stops and
+  /// moving air move the brake off it.
+  [[nodiscard]] double brake_among_stops(const Stretch& stretch, double start, double time) {
+    const std::vector<Span>& spans = spot_check_.spans();
+    const Parabola ambient = ambient_during(scenario_.duty, start, stretch.duration);
+    const std::size_t node = scenario_.heat.brake;
+    std::vector<double> nodes;
+    double off = 0;
+    for (std::size_t i = stretch.first; i < stretch.first + stretch.spans; ++i) {
+      const Span& s = spans[i];
+      const double from = s.start - stretch.start;
+      const double h = std::min(s.duration, time - from);
+      if (h <= 0) {
+        break;
+      }
+      at(from + h / 2, nodes);
+      const double late = from + h / 2 - stretch.duration / 2;
+      const double air = HeatNetwork::air_factor(s.speed);
+      const double gained = s.brake_heat - stretch.brake_heat.at(late) - stretch.spared -
+                            brake().moving * (air - stretch.air.at(late)) * (nodes[node] - ambient.at(late));
+      const double lost = (scenario_.heat.outflow(node, nodes[node]) + brake().moving * air) * h / brake().capacity;
+      const double share = lost > 0 ? -std::expm1(-lost) / lost : 1;
+      off = off * std::exp(-lost) + gained * h / brake().capacity * share;
+    }
+    at(time, nodes);
+    return nodes[node] + off;
   }
 
   void at(double time, std::vector<double>& nodes) const {

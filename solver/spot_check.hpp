@@ -9,6 +9,7 @@
 #include "solver/wheel.hpp"
 
 #include <cstddef>
+#include <limits>
 #include <vector>
 
 namespace clampfade {
@@ -20,10 +21,19 @@ public:
 
   /// A new day, made of these stretches; which of them are due changes from day to day.
   void begin(std::size_t day, const std::vector<Stretch>& stretches);
-  /// Whether the next of its stretches is one to hold against its spans; at least one of a day that has any is.
+  /// Whether the next of its stretches is one to hold against its spans: one in eight, at least one of a day that has
+  /// any, and each that needs it.
   [[nodiscard]] bool due(const Stretch& stretch);
+  /// Whether the joint itself comes and goes with the heat of the stops by more than what stretches may be off by: what
+  /// one such stretch does says little of the next.
+  [[nodiscard]] bool needs_it(const Stretch& stretch) const;
+  /// Whether nested springs that stick would remember the heat of a stop that the stretch leaves out: it has to be run
+  /// by its spans, as what they remember of one day says nothing about the next.
+  [[nodiscard]] bool comes_apart(const Stretch& stretch) const;
+  /// The spans of a working day.
+  [[nodiscard]] const std::vector<Span>& spans();
   /// A stretch that is due, cut in two where it takes much longer than what stops make of it takes to see; the last of
-  /// its parts is the one to hold.
+  /// its parts is the one to hold. One that needs it stays whole.
   [[nodiscard]] std::vector<Stretch> parts(const Stretch& stretch);
   /// Where the wheel and its heat stand.
   struct Place {
@@ -34,8 +44,8 @@ public:
   /// Runs the spans of a part from its start and notes how far they end from where the part did. midnight: of its day
   /// [s]. Throws NumericalError.
   void hold(const Stretch& part, double midnight, Place start, const State& x, const std::vector<double>& nodes);
-  /// What the whole day may be off by, were the rest like what was looked at: largest difference of a cold clamp over
-  /// the largest first clamp [-].
+  /// What the whole day may be off by, were the rest like what was looked at one in eight times: largest difference of
+  /// a cold clamp over the largest first clamp [-].
   [[nodiscard]] double apart() const;
   /// Largest difference of a node temperature at the end of what was looked at [K].
   [[nodiscard]] double heat_apart() const { return heat_apart_; }
@@ -53,9 +63,12 @@ private:
                      scenario_.tolerance};
   SettlingStepper stepper_;
   std::size_t one_in_ = 1, next_ = 0, seen_ = 0;
-  double seconds_ = 0, held_ = 0; ///< of the day's stretches, and of what was looked at [s]
+  bool feels_brake_;
+  double ripple_stuck_ = std::numeric_limits<double>::infinity(); ///< of the brake, that such springs tell of [K]
+  bool whole_ = false;                                            ///< the stretch that was due last needs it
+  double seconds_ = 0, held_ = 0; ///< of the stretches one in eight of which is looked at, and of what was [s]
   double heat_apart_ = 0;
-  std::vector<double> off_; ///< sum over what was looked at, of every column [N]
+  std::vector<double> off_, off_for_sure_; ///< sums over the one in eight and over those that need it, of columns [N]
   Rest rest_, other_rest_;
 };
 

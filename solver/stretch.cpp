@@ -108,7 +108,7 @@ private:
 
   /// Covariance of the air factor and the ripple of the brake's temperature, which alone is fast enough to have one.
   /// Its mean is zero: the first moment of the heat is kept.
-  [[nodiscard]] double air_against_heat() const {
+  [[nodiscard]] double air_against_heat() {
     double stored = 0; // beyond the mean course [J]
     double time = 0;
     double sum = 0;
@@ -118,6 +118,7 @@ private:
       sum += (stored + gained / 2) * p.duration;
       product += (stored + gained / 2) * p.air * p.duration;
       stored += gained;
+      out_.ripple = std::max(out_.ripple, std::abs(stored) / brake_.capacity);
       time += p.duration;
     }
     return (product - sum * out_.air.middle) / (out_.duration * brake_.capacity);
@@ -132,6 +133,20 @@ private:
   std::vector<WheelLoad> first_;
   std::vector<double> weights_;
 };
+
+/// Spans from `first` to before `past` drawn together; none give nothing.
+void draw(std::size_t first, std::size_t past, const std::vector<Span>& spans, const VehicleSpec& vehicle,
+          const HeatNode& brake, std::vector<Stretch>& out) {
+  if (first < past) {
+    Gatherer together(vehicle, brake);
+    for (std::size_t i = first; i < past; ++i) {
+      together.add(spans[i]);
+    }
+    out.push_back(together.finish());
+    out.back().first = first;
+    out.back().spans = past - first;
+  }
+}
 
 } // namespace
 
@@ -186,17 +201,8 @@ std::vector<Stretch> cut(const Stretch& whole, double last, const std::vector<Sp
     }
   }
   std::vector<Stretch> out;
-  for (const auto& [first, past] : {std::pair(whole.first, from), std::pair(from, end)}) {
-    if (first < past) {
-      Gatherer together(vehicle, brake);
-      for (std::size_t i = first; i < past; ++i) {
-        together.add(spans[i]);
-      }
-      out.push_back(together.finish());
-      out.back().first = first;
-      out.back().spans = past - first;
-    }
-  }
+  draw(whole.first, from, spans, vehicle, brake, out);
+  draw(from, end, spans, vehicle, brake, out);
   return out;
 }
 

@@ -25,6 +25,7 @@ struct Stretch {
   Parabola air;          ///< HeatNetwork::air_factor; mean and first moment are those of the spans
   Parabola brake_heat;   ///< at this wheel end [W]; likewise
   double spared = 0;     ///< what the air takes less of a brake that is hottest while it stands [W]
+  double ripple = 0;     ///< how far what spans come and go by moves the brake off its straight course, at most [K]
   double moving = 0;     ///< share of the time in which the wheel turns [-]
   std::size_t stops = 0; ///< made in it
   std::size_t first = 0; ///< of its spans, in the list it was drawn from

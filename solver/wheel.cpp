@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numeric>
 
 namespace clampfade {
 
@@ -308,6 +309,28 @@ void Wheel::add_drag_rates(std::span<const double> forces, const State& start, c
   }
 }
 
+double Wheel::free_rate(const State& x, std::size_t c, Roads roads) const {
+  if (!nut_on(x, c) || !open(x, c) || !(x[at(c, rotation_)] > 0)) {
+    return 0;
+  }
+  const double turn = motion_ == Motion::Rotating ? 2 * kPi : 4;
+  double rate = 0;
+  for (const RoadLoad& road : roads) {
+    if (road.turn_rate > 0) {
+      slip_at(rest_.forces, road.load, slip_);
+      const double slide = std::max(0.0, slip_.joint - slip_.threshold[c]);
+      rate += road.turn_rate * turn_per_slide_at(c, std::max(clamp(x, c), kOpens * reference_[c])) * turn * slide *
+              joint_.nut().thread().pitch / (2 * kPi);
+    }
+  }
+  return rate;
+}
+
+double Wheel::overlap(std::size_t c, const Rest& rest) const {
+  const double face = segments_ > 1 ? rest.faces[c * (segments_ - 1) + segments_ - 2] : 0;
+  return -(balance_.closing[c * segments_ + segments_ - 1] + face);
+}
+
 bool Wheel::sees_heat(double t, double h, const NodeTemperatures& nodes) {
   for (const double share : {0.25, 0.75}) {
     nodes(t + share * h, nodes_);
@@ -321,6 +344,37 @@ bool Wheel::sees_heat(double t, double h, const NodeTemperatures& nodes) {
     }
   }
   return true;
+}
+
+double Wheel::mismatch(double t, const NodeTemperatures& nodes) {
+  nodes(t, nodes_);
+  joint_.place_temperatures(nodes_, places_between_);
+  joint_.elastic(places_between_, elastic_);
+  return std::accumulate(elastic_.offset.begin(), elastic_.offset.end(), 0.0);
+}
+
+double Wheel::until_heat_turns(const State& x, double t, double h, const NodeTemperatures& nodes, double tolerance) {
+  if (!joint_.washers() || !joint_.washers()->sticks()) {
+    return h;
+  }
+  const double start = mismatch(t, nodes);
+  const double middle = mismatch(t + h / 2, nodes);
+  const double end = mismatch(t + h, nodes);
+  // The parabola through them turns at this share of the step; beyond what the ends saw lies `missed`.
+  const double bend = 2 * (start - 2 * middle + end);
+  const double turn = bend == 0 ? 0 : (3 * start - 4 * middle + end) / (2 * bend);
+  constexpr double kParts = 256; // so that the last digits of heat do not move a step
+  const double share = std::round(turn * kParts) / kParts;
+  if (!(share > 0 && share < 1)) {
+    return h;
+  }
+  const double missed = std::abs(bend) * std::pow(std::min(share, 1 - share), 2);
+  double soft = std::numeric_limits<double>::infinity();
+  for (std::size_t c = 0; c < columns(); ++c) {
+    soft = std::min(soft, washer_compliance(x, c));
+  }
+  soft += std::accumulate(elastic_.compliance.begin(), elastic_.compliance.end(), 0.0);
+  return missed > tolerance * scale_ * soft ? share * h : h;
 }
 
 double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeTemperatures& nodes, double tolerance,
@@ -370,8 +424,6 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
   }
   const std::size_t faces = joint_.interfaces().size();
   drag_rates(rest_.forces, x0, roads, rates0_);
-  rates1_ = rates0_;
-  tried_ = rates0_;
   dragged_.resize(rates0_.size());
 
   const auto shorten = [&](std::span<const double> forces, Balance& balance) {
@@ -391,7 +443,7 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
       for (std::size_t i = 0; i <= faces; ++i) {
         // The entry after the last interface is the nut's rotation.
         const std::size_t k = c * (faces + 1) + i;
-        dragged_[k] = x0[at(c, wear_ + i)] + h / 2 * (rates0_[k] + rates1_[k]);
+        dragged_[k] = x0[at(c, wear_ + i)] + h / 2 * (rates0_[k] + rates1_[k]) + (i == faces ? turned_[c] : 0);
         closing[i < faces ? joint_.interfaces()[i].segment : segments_ - 1] += dragged_[k];
       }
       if (nut_on(x0, c) && !std::isfinite(closing[segments_ - 1])) {
@@ -401,10 +453,24 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
   };
 
   Rest& rest = rest_scratch_;
-  rest = rest_;
-  missing_nuts(x0, held_);
-  try {
+  free_.resize(columns());
+  follows_.resize(columns());
+  turned_.assign(columns(), 0.0);
+  for (std::size_t c = 0; c < columns(); ++c) {
+    free_[c] = h * free_rate(x0, c, roads);
+    follows_[c] = free_[c] > 0 ? 1 : 0;
+  }
+  const auto solve = [&] {
     // The rates of wear and rotation at the end depend on all studs at once; they are iterated from outside.
+    rest = rest_;
+    rates1_ = rates0_;
+    tried_ = rates0_;
+    missing_nuts(x0, held_);
+    for (std::size_t c = 0; c < columns(); ++c) {
+      if (follows_[c]) {
+        held_.push_back({c, 0});
+      }
+    }
     constexpr int kSweeps = 40;
     constexpr int kPatience = 5; // sweeps that may pass before the change has halved: what swings to and fro never does
     double halved = std::numeric_limits<double>::infinity();
@@ -438,9 +504,33 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
         rates1_[k] = answer < 0 ? std::max(0.0, rates1_[k] + (found_[k] - rates1_[k]) / (1 - answer)) : found_[k];
       }
     }
-    if (!settled) {
-      failure_ = "wear and nut rotation that do not settle with the clamp";
-      return std::numeric_limits<double>::infinity();
+    return settled;
+  };
+  // A free nut gives way to what heat would press it by; one that can't turn as fast turns as fast as it can.
+  const auto followed = [&] {
+    if (std::none_of(follows_.begin(), follows_.end(), [](char f) { return f != 0; })) {
+      return true;
+    }
+    shorten(rest.forces, balance_);
+    bool all = true;
+    for (std::size_t c = 0; c < columns(); ++c) {
+      if (follows_[c] && overlap(c, rest) > free_[c]) {
+        follows_[c] = 0;
+        turned_[c] = free_[c];
+        all = false;
+      }
+    }
+    return all;
+  };
+  try {
+    do {
+      if (!solve()) {
+        failure_ = "wear and nut rotation that do not settle with the clamp";
+        return std::numeric_limits<double>::infinity();
+      }
+    } while (!followed());
+    for (std::size_t c = 0; c < columns(); ++c) {
+      free_[c] = follows_[c] ? std::max(0.0, overlap(c, rest)) : 0;
     }
     shorten_elastic(x0, elastic_, rest.forces, true, no_torsion_, balance_);
   } catch (const NumericalError& e) {
@@ -474,7 +564,7 @@ double Wheel::step(const State& x0, double t, double h, Roads roads, const NodeT
     double dragged = 0;
     for (std::size_t i = 0; i <= faces; ++i) {
       const std::size_t k = c * (faces + 1) + i;
-      x1[at(c, wear_ + i)] = dragged_[k];
+      x1[at(c, wear_ + i)] = dragged_[k] + (i == faces ? free_[c] : 0);
       dragged += std::abs(rates1_[k] - rates0_[k]) * h / 4;
     }
     const double doubt = (doubts + dragged) / ((stiffness + washer_compliance(x1, c)) * tolerance * scale_);

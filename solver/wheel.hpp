@@ -85,6 +85,10 @@ public:
   /// `tolerance` times the scale, infinite if no equilibrium was found.
   double step(const State& x0, double t, double h, Roads roads, const NodeTemperatures& nodes, double tolerance,
               State& x1);
+  /// When heat turns within a step of length h from local time t [s after t], where that matters: nested springs that
+  /// stick remember how far heat has pressed them, and a step that reaches over its turn would miss that by more than
+  /// `tolerance` times the scale. To 1/256 of h, h itself where it does not.
+  double until_heat_turns(const State& x, double t, double h, const NodeTemperatures& nodes, double tolerance);
   /// Largest rate constant of any settling mode at these temperatures [1/s]; films and creep of metal have none of
   /// their own. After an act of the wrench the first steps must resolve it.
   [[nodiscard]] double fastest_rate(std::span<const double> nodes, double cycle_rate) const;
@@ -118,6 +122,8 @@ public:
 
 private:
   [[nodiscard]] std::size_t at(std::size_t c, std::size_t offset) const { return c * stride_ + offset; }
+  /// Thermal mismatch of a column [m].
+  [[nodiscard]] double mismatch(double t, const NodeTemperatures& nodes);
   /// Whether start, middle and end of a step tell its temperatures: the parabola through them holds between.
   [[nodiscard]] bool sees_heat(double t, double h, const NodeTemperatures& nodes);
   /// Closing of the segments from everything but the laws.
@@ -156,6 +162,11 @@ private:
   void drag_rates(std::span<const double> forces, const State& start, Roads roads, std::vector<double>& rates) const;
   void add_drag_rates(std::span<const double> forces, const State& start, const RoadLoad& road,
                       std::vector<double>& rates) const;
+  /// What a free nut, one that has turned until nothing holds it, turns at where something presses it [m/s]; 0 of
+  /// others, and where nothing slides.
+  [[nodiscard]] double free_rate(const State& x, std::size_t c, Roads roads) const;
+  /// How far the nut of an open column would have to turn for its faces not to press [m]; below 0 where a gap is left.
+  [[nodiscard]] double overlap(std::size_t c, const Rest& rest) const;
   void slip_at(std::span<const double> forces, const WheelLoad& load, SlipState& out) const;
   [[nodiscard]] double turn_per_slide_at(std::size_t c, double clamp) const;
   void at_rest(State& x, std::span<const double> nodes, std::span<const Held> held, const std::vector<double>& torsion,
@@ -181,6 +192,8 @@ private:
   std::vector<double> shared_, start_drive_, dragged_, frozen_;
   std::vector<Site> sites_;
   std::vector<Held> held_;
+  std::vector<double> free_, turned_; ///< how far free nuts can turn in a step, and do [m]
+  std::vector<char> follows_;         ///< and which of them nothing presses
   Balance balance_;
   std::vector<LawStep> law_steps_;
   Elastic elastic_;

@@ -48,6 +48,23 @@ TEST_CASE("heat network: moving air adds with the speed to the power 0.8") {
   CHECK(moving[0] == still[0]);
 }
 
+TEST_CASE("heat network: a node loses more for a kelvin by all its ways out") {
+  HeatNetwork n{"demo", {{"a", 1000, 3, 0}, {"b", 2000, 5, 0}}, {{0, 1, 20}}, {}, 0};
+  n.radiation.push_back({0, HeatRadiation::kAmbient, 0.05});
+  n.radiation.push_back({1, 0, 0.02});
+  const std::vector<double> at{450, 320};
+  for (const std::size_t node : {std::size_t{0}, std::size_t{1}}) {
+    std::vector<double> low(2);
+    std::vector<double> high(2);
+    std::vector<double> t = at;
+    t[node] -= 0.5;
+    n.rate(t, 300, 0, 0, low);
+    t[node] += 1;
+    n.rate(t, 300, 0, 0, high);
+    CHECK(n.outflow(node, at[node]) == close((low[node] - high[node]) * n.nodes[node].capacity, 0, 1e-5));
+  }
+}
+
 TEST_CASE("heat network: at the steady state nothing changes and all heat leaves") {
   const HeatNetwork n = network();
   for (const double heat : {0.0, 800.0, 20e3}) {

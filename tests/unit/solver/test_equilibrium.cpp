@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 using namespace clampfade;
 using test::close;
@@ -215,6 +216,79 @@ TEST_CASE("equilibrium: neighbours of a slack column carry no tension and share 
     nut += rest.forces[c * 3 + 2];
   }
   CHECK(head == close(nut, 0, 1e-9)); // the ring moves force about, it makes none
+}
+
+TEST_CASE(
+    "equilibrium: faces that bear nearly nothing come to rest where their gaps close, not where forces are small") {
+  // The last stud has no clamp: its parts hang in soft rings and touch at a rough face that gives by what it bears.
+  const std::size_t n = 4;
+  const double soft = 6e-10;
+  const std::vector<double> advance{3.92e-5, 4.503e-6, 1.647e-5, -1e-3};
+  const Shorten rough = [&](std::span<const double> f, Balance& b) {
+    const double depth = 4.599e-7;
+    const double bears = 12.34;
+    b.closing.resize(f.size());
+    b.slopes.assign(f.size(), soft);
+    for (std::size_t i = 0; i < f.size(); ++i) {
+      b.closing[i] = soft * f[i] - (i % 3 == 2 ? advance[i / 3] : 0);
+      if (i % 3 == 0) {
+        const double open = std::exp(-std::max(f[i], 0.0) / bears);
+        b.closing[i] += f[i] > 0 ? depth * (1 - open) : depth / bears * f[i];
+        b.slopes[i] += depth / bears * open;
+      }
+    }
+  };
+  Equilibrium e(n, 3, {0, 1, 0});
+  Rest rest = guess(n, 3, 1e4);
+  e.solve(rest, rough, std::vector<double>(2, 1.289e4), {}, 1e4);
+  Balance b;
+  rough(rest.forces, b);
+  CHECK(rest.forces[9] > 0.1); // pressed by its neighbours
+  CHECK(rest.forces[9] < 10);
+  CHECK(b.closing[9] == close(rest.faces[6], 1e-10 * 1e4 * 3 * soft, 0)); // as a force, 1e-10 of the clamp
+}
+
+TEST_CASE(
+    "equilibrium: which faces of stiff wavy discs bear is found, though forces are known to a newton's share only") {
+  // Two discs of stiff rings, one of them wavy: to and fro about faces that bear no more than the last digits of the
+  // others' forces.
+  const std::size_t n = 4;
+  const std::size_t segments = 5;
+  const std::vector<double> soft{9.0547845809018857e-11, 1.9316305310945167e-09, 1.0571572181137679e-10,
+                                 6.9057858089051296e-10, 1.0168919357390793e-09};
+  const std::vector<double> last{2.716235628634473e-06, 1.779202214872959e-06, 1.5049871234756757e-06,
+                                 2.0053947672341437e-06};
+  const double wave = 2.0574410474179082e-4;
+  const Shorten wavy = [&](std::span<const double> f, Balance& b) {
+    b.closing.resize(f.size());
+    b.slopes.resize(f.size());
+    for (std::size_t i = 0; i < f.size(); ++i) {
+      const std::size_t c = i / segments;
+      const std::size_t s = i % segments;
+      const double gap = s == 0 ? (c % 2 == 1 ? wave : 0) : s == 4 ? last[c] : s == 2 && c % 2 == 1 ? 1e-6 : 0;
+      b.slopes[i] = soft[s];
+      b.closing[i] = soft[s] * f[i] + gap;
+    }
+  };
+  const double stiff = 243043510395.27286;
+  const double scale = 4 * stiff * wave;
+  Equilibrium e(n, segments, {0, 1, 0, 1, 0});
+  Rest rest = guess(n, segments, 1e3);
+  e.solve(rest, wavy, std::vector<double>{stiff, stiff, 2352704103076.8438, 2352704103076.8438}, {}, scale);
+  Balance b;
+  wavy(rest.forces, b);
+  const double nothing = 1e-10 * scale * std::accumulate(soft.begin(), soft.end(), 0.0);
+  for (std::size_t c = 0; c < n; ++c) {
+    for (std::size_t s = 0; s < segments; ++s) {
+      const std::size_t i = c * segments + s;
+      const double above = s + 1 < segments ? rest.faces[c * 4 + s] : 0;
+      const double below = s > 0 ? rest.faces[c * 4 + s - 1] : 0;
+      const double gap = b.closing[i] - (above - below);
+      CAPTURE(i);
+      CHECK(gap > -nothing);
+      CHECK((rest.forces[i] == 0 || std::abs(gap) < nothing));
+    }
+  }
 }
 
 TEST_CASE("equilibrium: influence is the derivative of the clamps") {

@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <cmath>
 #include <iterator>
+#include <utility>
 
 using namespace clampfade;
 using test::close;
@@ -280,4 +281,47 @@ TEST_CASE("run: stress and pressure of a record are those of its clamp, with hal
   CHECK(r.utilisation[0] == close(sink.figure("torque/utilisation_after").values.at(0), 0, 1e-9));
   // The nut's ring of 36 mm on the disc's hole of 26 mm.
   CHECK(r.seat_pressure[0] == close(r.clamp[0] / (kPi / 4 * (36e-3 * 36e-3 - 26e-3 * 26e-3)), 0, 1e-12));
+}
+
+namespace {
+
+/// The same wheel in stretches and by every stop.
+std::pair<std::vector<RecordRow>, std::vector<RecordRow>> both_ways(ScenarioText text) {
+  MemorySink drawn;
+  MemorySink each;
+  text.resolution = "envelope";
+  run_into(drawn, text.scenario());
+  text.resolution = "every-stop";
+  run_into(each, text.scenario());
+  REQUIRE(drawn.records.size() == each.records.size());
+  return {drawn.records, each.records};
+}
+
+ScenarioText many_stops() {
+  ScenarioText s;
+  s.day = "{round: {stops: 200, spacing: 300 m, top_speed: 45 km/h, acceleration: 0.8 m/s^2, deceleration: 1.2 m/s^2, "
+          "dwell: 30 s, mass: [26 t, 15 t]}}";
+  s.calendar = "working_days_per_week: 2, weeks: 1";
+  s.record = "every: 13 min";
+  return s;
+}
+
+} // namespace
+
+TEST_CASE("run: a record among stops drawn together reads the brake as the stop under way has it") {
+  ScenarioText s = many_stops();
+  s.nodes = "joint: {capacity: 20 kJ/K, still: 20 W/K}, drum: {capacity: 8 kJ/K, still: 3 W/K, moving: 3 W/K}";
+  s.links = "[drum, joint, 8 W/K]";
+  s.radiation = "{from: drum, to: ambient, emissivity_area: 0.1 m^2}";
+  s.brake = "drum";
+  const auto [drawn, each] = both_ways(s);
+  double worst = 0;
+  double swing = 0; // from one record to the next, of what stops make of it
+  for (std::size_t i = 1; i + 1 < each.size(); ++i) {
+    const auto drum = [&](const std::vector<RecordRow>& records, std::size_t k) { return records[k].temperature[1]; };
+    worst = std::max(worst, std::abs(drum(drawn, i) - drum(each, i)));
+    swing = std::max(swing, std::abs(drum(each, i - 1) - 2 * drum(each, i) + drum(each, i + 1)));
+  }
+  CHECK(swing > 8);
+  CHECK(worst < 0.8);
 }

@@ -266,3 +266,16 @@ TEST_CASE("stretch: a brake that is hottest while it stands loses less to the ai
   CHECK(plain > 0.1);
   CHECK(known < 0.2 * plain);
 }
+
+TEST_CASE("stretch: its ripple is what a stop warms the brake by") {
+  // 20 t at 10 m/s through six wheel ends into 30 kJ/K, less what the mean takes away meanwhile.
+  ScenarioText s;
+  s.vehicle = "mass: 20 t, wheel_ends: 6, driven_ends: 4, load: 45 kN, rolling_radius: 0.50 m, dynamic_factor: 1.3, "
+              "brake_share: 1, lateral_share: 0";
+  s.nodes = "joint: {capacity: 30 kJ/K, still: 0.1 W/K}";
+  s.day = "{round: {stops: 20, spacing: 400 m, top_speed: 36 km/h, acceleration: 1 m/s^2, deceleration: 50 m/s^2, "
+          "dwell: 0.1 s}}";
+  const Scenario round = s.scenario();
+  const double stop = 20e3 * 50 / 6 / 30e3;
+  CHECK(together(round)[0].ripple == close(stop, 0, 0.1));
+}

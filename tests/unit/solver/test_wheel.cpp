@@ -105,3 +105,74 @@ TEST_CASE("wheel: a nut that its prevailing torque holds back is followed in ste
   CHECK(b.clamp() < 9e3);
   CHECK(steps < 400);
 }
+
+TEST_CASE("wheel: a free nut follows what heat would press it by, and no farther than it turns in that time") {
+  ScenarioText s;
+  s.studs = 3;
+  s.pilot = "clearance: 2 mm";
+  s.disc_material = "youngs: 200 GPa, poisson: 0.3, expansion: 24e-6 1/K";
+  Bench b(s, 1e-6);
+  b.tighten_all(20e3);
+  RoadLoad road;
+  road.load.radial = 60e3; // more than friction holds
+  road.turn_rate = 2;
+  b.hold(600, 293.15, road);
+  REQUIRE(b.wheel.open(b.x, 0));
+  const auto warm = [](double t) { return 293.15 + t / 60; };
+  // The disc outgrows the stud: (24e-6 - 11e-6) x 12 mm for every kelvin, which the nut turns back.
+  const double turned = b.loss(Mechanism::NutRotation);
+  const std::uint64_t steps = b.hold(1200, warm, road);
+  CHECK(b.wheel.open(b.x, 0));
+  CHECK(b.clamp() == 0);
+  CHECK(steps < 60); // not one to each time that it would close and run off again
+  b.hold(1, warm(1200), road);
+  const double grown = 13e-6 * 12e-3 * 20;
+  const double back = b.loss(Mechanism::NutRotation) - turned;
+  CHECK(back > grown / 2); // what it had run off too far first closes
+  CHECK(back <= grown * (1 + 1e-9));
+  const double more = b.loss(Mechanism::NutRotation);
+  b.hold(
+      600, [&](double t) { return warm(1200 + t); }, road);
+  CHECK(b.loss(Mechanism::NutRotation) - more == close(13e-6 * 12e-3 * 10, 0, 1e-6));
+
+  // Standing still nothing turns: heat closes the joint.
+  const double still = b.loss(Mechanism::NutRotation);
+  b.hold(600, [&](double t) { return warm(1800 + t); });
+  CHECK(b.loss(Mechanism::NutRotation) == still);
+  CHECK(b.clamp() == close(13e-6 * 12e-3 * 10 / b.compliance(warm(2400)), 0, 1e-6));
+
+  // Heat that comes faster than it can turn presses it.
+  const double before = b.loss(Mechanism::NutRotation);
+  road.turn_rate = 1e-4;
+  b.hold(
+      10, [&](double t) { return warm(2400) + t; }, road);
+  CHECK(b.clamp() > 0.9 * 13e-6 * 12e-3 * 20 / b.compliance(warm(2400)));
+  CHECK(b.loss(Mechanism::NutRotation) > before);
+}
+
+TEST_CASE("wheel: nested springs that stick remember the turn of the heat, however long the steps are") {
+  ScenarioText s;
+  s.disc_material = "youngs: 70 GPa, poisson: 0.33, expansion: 23e-6 1/K";
+  s.nut += ", seat: {outer: 46 mm, inner: 25 mm}, spring_washers: {outer: 47 mm, inner: 23.5 mm, thickness: 7 mm, "
+           "cone_height: 0.40 mm, material: stud steel, parallel: 3, series: 1, friction: 0.15}";
+  const auto day = [](double t) { return 293.15 + 10 * std::sin(2 * kPi * t / 86400 - 0.4); };
+  const auto after = [&](double piece) {
+    Bench b(s);
+    b.tighten_all(100e3);
+    for (double t = 0; t < 43200; t += piece) {
+      b.hold(piece, [&](double late) { return day(t + late); });
+    }
+    return b.clamp();
+  };
+  const double fine = after(60);
+  CHECK(after(43200) == close(fine, 0.5, 0));
+
+  Bench b(s);
+  b.tighten_all(100e3);
+  const NodeTemperatures nodes = [&](double t, std::vector<double>& out) { out = {day(t)}; };
+  const double turn = 86400 * (0.25 + 0.4 / (2 * kPi));
+  CHECK(b.wheel.until_heat_turns(b.x, turn - 500, 900, nodes, 1e-7) == close(500, 4, 0));
+  CHECK(b.wheel.until_heat_turns(b.x, turn - 500, 900, nodes, 1e-2) == 900); // nobody would see it
+  CHECK(b.wheel.until_heat_turns(b.x, turn + 1, 900, nodes, 1e-7) == 900);
+  CHECK(Bench{ScenarioText()}.wheel.until_heat_turns(b.x, turn - 500, 900, nodes, 1e-7) == 900); // nothing sticks
+}

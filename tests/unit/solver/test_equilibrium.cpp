@@ -218,8 +218,7 @@ TEST_CASE("equilibrium: neighbours of a slack column carry no tension and share 
   CHECK(head == close(nut, 0, 1e-9)); // the ring moves force about, it makes none
 }
 
-TEST_CASE(
-    "equilibrium: faces that bear nearly nothing come to rest where their gaps close, not where forces are small") {
+TEST_CASE("equilibrium: faces that bear nearly nothing come to rest where their gaps close") {
   // The last stud has no clamp: its parts hang in soft rings and touch at a rough face that gives by what it bears.
   const std::size_t n = 4;
   const double soft = 6e-10;
@@ -248,8 +247,7 @@ TEST_CASE(
   CHECK(b.closing[9] == close(rest.faces[6], 1e-10 * 1e4 * 3 * soft, 0)); // as a force, 1e-10 of the clamp
 }
 
-TEST_CASE(
-    "equilibrium: which faces of stiff wavy discs bear is found, though forces are known to a newton's share only") {
+TEST_CASE("equilibrium: which faces of stiff wavy discs bear is found, though forces are not exact") {
   // Two discs of stiff rings, one of them wavy: to and fro about faces that bear no more than the last digits of the
   // others' forces.
   const std::size_t n = 4;

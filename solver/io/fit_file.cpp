@@ -281,8 +281,7 @@ public:
   explicit Reader(std::string path) : path_(std::move(path)) {}
 
   FitFile read() {
-    std::size_t bytes = 0;
-    file_ = open_results(path_, kKind, bytes);
+    file_ = open_results(path_, kKind).file;
     const ArrayReader in(path_, file_);
     FitFile out;
     read_identity(in, path_, out);

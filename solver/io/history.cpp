@@ -61,6 +61,7 @@ struct History::Impl {
   std::string path;
   h5::Id file;
   std::size_t file_bytes = 0;
+  bool sealed = false;
   RunStatus status = RunStatus::Running;
   std::string status_text, title, program_version, git_sha, created_utc, scenario_sha256;
   std::vector<std::string> warnings;
@@ -92,14 +93,14 @@ std::string History::Impl::need_text(const char* attribute) const {
   return *text;
 }
 
-/// Shape of a dataset, after a look whether it can be in a file of this size at all: deflate packs 1032 to 1 at best.
+/// Shape of a dataset, after a look whether it can be in a file of this size at all.
 std::vector<hsize_t> History::Impl::allow(hid_t dataset, const std::string& dataset_path) const {
   std::vector<hsize_t> d = h5::dims(dataset);
   double bytes = static_cast<double>(h5::type_size(dataset));
   for (const hsize_t n : d) {
     bytes *= static_cast<double>(n);
   }
-  if (bytes > 1e6 + 1032.0 * static_cast<double>(file_bytes)) {
+  if (!h5::can_hold(file_bytes, bytes)) {
     throw_damaged(path, dataset_path + " claims more data than the file can hold");
   }
   return d;
@@ -118,7 +119,11 @@ std::vector<std::string> History::Impl::texts(const std::string& dataset) const 
 }
 
 void History::Impl::open() {
-  file = open_results(path, {kHistoryFileType, kHistoryFormatMajor, kHistoryFormatMinor, "a run", false}, file_bytes);
+  OpenedResults opened =
+      open_results(path, {kHistoryFileType, kHistoryFormatMajor, kHistoryFormatMinor, "a run", false});
+  file = std::move(opened.file);
+  file_bytes = opened.bytes;
+  sealed = opened.sealed;
   const std::string word = need_text("status");
   const auto* known =
       std::find_if(kStatusNames.begin(), kStatusNames.end(), [&](const auto& s) { return s.second == word; });
@@ -465,6 +470,18 @@ Dataset History::dataset(std::string_view dataset_path) const {
 
 std::string History::digest() const {
   return reading(impl_->path, [&] { return h5::text_attribute(impl_->file, "digest").value_or(""); });
+}
+
+bool History::sealed() const { return impl_->sealed; }
+
+History unchanged_history(const std::string& path) {
+  History history(path);
+  if (!history.sealed() && history.verify() != Digest::Right) {
+    throw_damaged(path, history.digest().empty()
+                            ? "it has no seal, and no digest to tell whether its values are those of the run"
+                            : "it has no seal, and its digest tells that its values are not those of the run");
+  }
+  return history;
 }
 
 Digest History::verify() const {

@@ -492,14 +492,38 @@ void read_attributes(hid_t object) {
 
 } // namespace
 
+bool can_hold(hsize_t file_bytes, double bytes) { return bytes <= 1e6 + 1032.0 * static_cast<double>(file_bytes); }
+
+void require_self_contained(hid_t file) {
+  const auto look = [](hid_t, const char* /*path*/, const H5L_info_t* info, void* /*out*/) -> herr_t {
+    return info->type == H5L_TYPE_HARD ? 0 : -1;
+  };
+  check(H5Lvisit(file, H5_INDEX_NAME, H5_ITER_INC, look, nullptr), "a link leads elsewhere");
+  for (const std::string& path : dataset_paths(file, H5_INDEX_NAME)) {
+    const Id dataset = open_dataset(file, path);
+    const Id made(H5Dget_create_plist(dataset), H5Pclose, path);
+    if (H5Pget_layout(made) == H5D_VIRTUAL || H5Pget_external_count(made) != 0) {
+      throw Error(path + " has its values in another file");
+    }
+  }
+}
+
 void read_all(hid_t file) {
   constexpr hsize_t rows_at_once = 256; // a chunk, as a rule
+  require_self_contained(file);
+  hsize_t file_bytes = 0;
+  check(H5Fget_filesize(file, &file_bytes), "length");
   read_attributes(file);
   for (const std::string& path : dataset_paths(file, H5_INDEX_NAME)) {
     const Id dataset = open_dataset(file, path);
     read_attributes(dataset);
     const Id type(H5Dget_type(dataset), H5Tclose, "type of " + path);
     const std::vector<hsize_t> shape = dims(dataset);
+    const double bytes = std::accumulate(shape.begin(), shape.end(), static_cast<double>(H5Tget_size(type)),
+                                         [](double all, hsize_t n) { return all * static_cast<double>(n); });
+    if (!can_hold(file_bytes, bytes)) {
+      throw Error(path + " claims more data than the file can hold");
+    }
     for (hsize_t row = 0; !shape.empty() && row < shape[0]; row += rows_at_once) {
       std::vector<hsize_t> block = shape;
       block[0] = std::min(rows_at_once, shape[0] - row);

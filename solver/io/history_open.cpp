@@ -28,7 +28,7 @@ h5::Id open_read_only(const std::string& path) {
 std::string trouble_without_seal(const std::string& path, const std::function<void()>& work) {
   struct stat info {};
   (void)::stat(path.c_str(), &info);
-  constexpr unsigned least_seconds = 10; // far more than any sound file takes, a MB some hundredth of a second
+  constexpr unsigned least_seconds = 5; // far more than any sound file takes, a MB some hundredth of a second
   constexpr double bytes_a_second = 0.2e6;
   try {
     const std::string end =
@@ -71,7 +71,7 @@ void throw_damaged(const std::string& path, const std::string& reason) {
       fmt::format("{}: the file is cut short or damaged ({}); use a copy, or run the scenario again", path, reason));
 }
 
-h5::Id open_results(const std::string& path, const FileKind& kind, std::size_t& bytes) {
+OpenedResults open_results(const std::string& path, const FileKind& kind) {
   struct stat info {};
   if (::stat(path.c_str(), &info) != 0) {
     const int error = errno;
@@ -95,7 +95,6 @@ h5::Id open_results(const std::string& path, const FileKind& kind, std::size_t& 
                                                    "written",
                                                    path, kind.filetype, kind.writer));
   }
-  bytes = static_cast<std::size_t>(info.st_size);
   const Seal seal = check_seal(path);
   if (seal == Seal::Broken) {
     throw_damaged(path, "its bytes are not those that were written");
@@ -112,12 +111,15 @@ h5::Id open_results(const std::string& path, const FileKind& kind, std::size_t& 
       throw_damaged(path, trouble);
     }
   }
-  h5::Id file = open_read_only(path);
-  check_type(file, path, kind);
-  if (seal == Seal::None && kind.always_sealed) {
-    throw_damaged(path, "the seal at its end is missing");
+  OpenedResults opened{open_read_only(path), static_cast<std::size_t>(info.st_size), seal == Seal::Intact};
+  check_type(opened.file, path, kind);
+  if (seal == Seal::None) {
+    if (kind.always_sealed) {
+      throw_damaged(path, "the seal at its end is missing");
+    }
+    h5::require_self_contained(opened.file);
   }
-  return file;
+  return opened;
 }
 
 std::string filetype_of(const std::string& path) {

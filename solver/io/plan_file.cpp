@@ -178,8 +178,7 @@ public:
   explicit Reader(std::string path) : path_(std::move(path)) {}
 
   PlanFile read() {
-    std::size_t bytes = 0;
-    file_ = open_results(path_, kKind, bytes);
+    file_ = open_results(path_, kKind).file;
     const ArrayReader in(path_, file_);
     PlanFile out;
     read_identity(in, path_, out);

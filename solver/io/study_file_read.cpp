@@ -52,10 +52,7 @@ public:
 private:
   using Lengths = ArrayReader::Lengths;
 
-  static h5::Id open(const std::string& path) {
-    std::size_t bytes = 0;
-    return open_results(path, kKind, bytes);
-  }
+  static h5::Id open(const std::string& path) { return open_results(path, kKind).file; }
   template <class Enum>
   Enum word(std::initializer_list<Enum> all, const char* attribute) const {
     const std::string text = in_.text(attribute);

@@ -13,6 +13,7 @@
 #include <array>
 #include <functional>
 #include <string>
+#include <sys/stat.h>
 #include <vector>
 
 using namespace clampfade;
@@ -113,6 +114,81 @@ TEST_CASE("a history whose checkpoint is a single number without an axis is dama
   CHECK(has(said, "/checkpoint/numbers does not have the shape"));
 }
 
+TEST_CASE("a history without its seal is acted on only where its digest vouches for it, and never gone on with") {
+  const TmpDir folder;
+  const std::string path = folder / "a.h5";
+  const auto refusal = [&](const std::function<void()>& act) -> std::string {
+    try {
+      act();
+    } catch (const FileError& e) {
+      CHECK(e.code() == Code::FileTruncated);
+      return e.what();
+    }
+    return "";
+  };
+  const auto act = [&] { (void)unchanged_history(path); };
+  write_synthetic(path);
+  CHECK(refusal(act).empty());
+  h5::quiet();
+  {
+    const h5::Id file = h5::open_on_disk(path);
+    h5::write_attribute(file, "remark", "looked at"); // another attribute moves no value
+  }
+  CHECK(refusal(act).empty());
+  std::vector<std::string> warnings;
+  CHECK(read_prediction(path, warnings).title == History(path).title());
+  {
+    const h5::Id file = h5::open_on_disk(path);
+    std::vector<double> row(kStuds, 1.5e5);
+    h5::write_rows(h5::open_dataset(file, "/clamp_cold"), H5T_NATIVE_DOUBLE, 3, 1, row.data());
+  }
+  CHECK(has(refusal(act), "its digest tells that its values are not those of the run"));
+  CHECK(has(refusal([&] { (void)read_prediction(path, warnings); }), "its digest tells"));
+  {
+    const h5::Id file = h5::open_on_disk(path);
+    h5::check(H5Adelete(file, "digest"), "delete");
+  }
+  CHECK(has(refusal(act), "no digest to tell"));
+
+  {
+    HistoryWriter writer(folder / "stopped.h5");
+    synthetic_start(writer);
+    synthetic_rows(writer, 0, 12, 5);
+    writer.end(RunStatus::Stopped, "on request", {});
+  }
+  CHECK(refusal([&] { (void)HistoryWriter::reopen(folder / "stopped.h5"); }).empty());
+  const std::string whole = read_text(folder / "stopped.h5");
+  write_text(folder / "stopped.h5", whole.substr(0, whole.rfind("\nclampfade seal")));
+  const std::string before = read_text(folder / "stopped.h5");
+  CHECK(has(refusal([&] { (void)HistoryWriter::reopen(folder / "stopped.h5"); }), "the seal at its end is missing"));
+  CHECK(read_text(folder / "stopped.h5") == before);
+}
+
+TEST_CASE("a history without its seal holds all that it shows: no link and no values elsewhere") {
+  for (const bool external : {false, true}) {
+    CAPTURE(external);
+    const std::string said = complaint(
+        [&](hid_t file) {
+          h5::check(H5Ldelete(file, "/clamp", H5P_DEFAULT), "delete");
+          if (external) {
+            h5::check(H5Lcreate_external("victim.h5", "/clamp", file, "/clamp", H5P_DEFAULT, H5P_DEFAULT), "link");
+          } else {
+            const h5::Id made(H5Pcreate(H5P_DATASET_CREATE), H5Pclose, "values in a pipe");
+            const TmpDir pipes;
+            const std::string pipe = pipes / "pipe"; // nobody will ever write to it
+            REQUIRE(::mkfifo(pipe.c_str(), 0600) == 0);
+            h5::check(H5Pset_external(made, pipe.c_str(), 0, 36 * 8), "values in a pipe");
+            const hsize_t dims[] = {12, 3};
+            const h5::Id space(H5Screate_simple(2, dims, nullptr), H5Sclose, "shape");
+            const h5::Id dataset(H5Dcreate2(file, "/clamp", H5T_IEEE_F64LE, space, H5P_DEFAULT, made, H5P_DEFAULT),
+                                 H5Dclose, "values in a pipe");
+          }
+        },
+        [](const History& h) { (void)h.series("clamp"); });
+    CHECK(has(said, external ? "a link leads elsewhere" : "has its values in another file"));
+  }
+}
+
 TEST_CASE("a history whose acts or events name a stud that is not there is damaged") {
   const auto acts = [](const History& h) { (void)h.acts(); };
   const auto events = [](const History& h) { (void)h.events(); };
@@ -159,7 +235,7 @@ TEST_CASE("a history whose figures are of another type or number is damaged") {
     h5::check(H5Ldelete(f, "/joint/required_clamp", H5P_DEFAULT), "delete");
     (void)h5::create_texts(f, "/joint/required_clamp", {"much"}, "N", "clamp needed");
   };
-  CHECK(has(complaint(text, prediction), "not one number"));
+  CHECK(has(complaint(text, prediction), "its digest tells"));
 }
 
 TEST_CASE("a history without studs is damaged") {

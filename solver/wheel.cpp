@@ -43,9 +43,8 @@ std::vector<char> bilateral_segments(const Joint& joint) {
 Wheel::Wheel(const Scenario& scenario, const Joint& joint, std::vector<std::size_t> studs, std::vector<double> counts)
     : joint_(joint), studs_(std::move(studs)), counts_(std::move(counts)), laws_(joint.make_laws()),
       motion_(scenario.loosening), segments_(joint.segments()),
-      equilibrium_(studs_.size(), segments_, bilateral_segments(joint), joint.washers() && joint.washers()->sticks()),
-      cold_equilibrium_(studs_.size(), segments_, bilateral_segments(joint),
-                        joint.washers() && joint.washers()->sticks()),
+      equilibrium_(studs_.size(), segments_, bilateral_segments(joint), joint.washers().has_value()),
+      cold_equilibrium_(studs_.size(), segments_, bilateral_segments(joint), joint.washers().has_value()),
       no_torsion_(studs_.size(), 1.0) {
   std::size_t n = 0;
   std::size_t scratch = 0;

@@ -96,8 +96,14 @@ int resume_file(const std::string& file, bool quiet) {
     from = history.checkpoint();
   }
   const Scenario scenario = read_scenario_text(text, file + " (scenario)", resolved_options());
-  return watched(file, quiet,
-                 [&](const RunOptions& options) { return resume(scenario, from.value(), *writer, options); });
+  return watched(file, quiet, [&](const RunOptions& options) {
+    try {
+      return resume(scenario, from.value(), *writer, options);
+    } catch (const FileError& e) { // what is wrong with a checkpoint is found by who knows no files
+      const std::string what = e.what();
+      throw FileError(e.code(), what.find(file) == std::string::npos ? file + ": " + what : what);
+    }
+  });
 }
 
 struct PlanOptions {

@@ -80,7 +80,10 @@ std::vector<std::size_t> read_kept(const std::string& text, std::size_t cases) {
     if (!number || *number != std::floor(*number) || *number < 0 || *number >= static_cast<double>(cases)) {
       refuse("--keep", fmt::format("'{}' is no case of this study", one), fmt::format("0 to {}", cases - 1));
     }
-    kept.push_back(static_cast<std::size_t>(*number));
+    const auto index = static_cast<std::size_t>(*number);
+    if (std::find(kept.begin(), kept.end(), index) == kept.end()) {
+      kept.push_back(index);
+    }
     from = comma + 1;
   }
   return kept;

@@ -50,7 +50,7 @@ TEST_CASE(
     "program: a sweep is run, kept from being overwritten, and its kept case is the run of the written scenario") {
   const TmpDir dir;
   write_text(dir / "wheel.yaml", study_text());
-  const CliResult made = clampfade_in(dir, "sweep wheel.yaml --jobs 2 --keep 3");
+  const CliResult made = clampfade_in(dir, "sweep wheel.yaml --jobs 2 --keep 3,3");
   CHECK(made.exit == 0);
   CHECK(made.err.empty());
   CHECK(has(made.out, "wheel-sweep.h5\n"));

@@ -161,7 +161,8 @@ TEST_CASE("a history without its seal is acted on only where its digest vouches 
   write_text(folder / "stopped.h5", whole.substr(0, whole.rfind("\nclampfade seal")));
   const std::string before = read_text(folder / "stopped.h5");
   CHECK(has(refusal([&] { (void)HistoryWriter::reopen(folder / "stopped.h5"); }), "the seal at its end is missing"));
-  CHECK(read_text(folder / "stopped.h5") == before);
+  const bool untouched = read_text(folder / "stopped.h5") == before; // which nobody wants to see
+  CHECK(untouched);
 }
 
 TEST_CASE("a history without its seal holds all that it shows: no link and no values elsewhere") {

@@ -212,12 +212,35 @@ Raw History::Impl::read(const std::string& dataset_path, const std::vector<hsize
   return raw;
 }
 
+namespace {
+/// Unit that a column of a table has by the format; empty for what is none.
+std::string_view unit_by_format(const std::string& dataset_path) {
+  std::string_view unit;
+  const auto look = [&](const auto& table) {
+    for (const auto& column : table.columns) {
+      if (schema::path(table, column) == "/" + dataset_path) {
+        unit = column.unit;
+      }
+    }
+  };
+  look(schema::kRecords);
+  look(schema::kActs);
+  look(schema::kEvents);
+  look(schema::kSteps);
+  return unit;
+}
+} // namespace
+
 /// All but the values. The path is without its first slash.
 Dataset History::Impl::describe(const std::string& dataset_path) const {
   const h5::Id dataset = h5::open_dataset(file, "/" + dataset_path);
   Dataset d;
   d.path = dataset_path;
   d.unit = h5::text_attribute(dataset, "units").value_or("");
+  // No digest tells of a unit that another program has written.
+  if (const std::string_view unit = unit_by_format(dataset_path); !sealed && !unit.empty() && unit != d.unit) {
+    throw_damaged(path, fmt::format("the unit of /{} is \"{}\" and not {}", dataset_path, d.unit, unit));
+  }
   d.long_name = h5::text_attribute(dataset, "long_name").value_or("");
   const bool is_axis = H5DSis_scale(dataset) > 0;
   for (const hsize_t length : allow(dataset, "/" + dataset_path)) {

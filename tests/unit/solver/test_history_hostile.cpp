@@ -165,6 +165,13 @@ TEST_CASE("a history without its seal is acted on only where its digest vouches 
   CHECK(untouched);
 }
 
+TEST_CASE("a history without its seal whose values have another unit is damaged") {
+  const std::string said =
+      complaint([](hid_t file) { h5::write_attribute(h5::open_dataset(file, "/clamp_cold"), "units", "kN"); },
+                [](const History& h) { (void)h.dataset("clamp_cold"); });
+  CHECK(has(said, "the unit of /clamp_cold is \"kN\" and not N"));
+}
+
 TEST_CASE("a history without its seal holds all that it shows: no link and no values elsewhere") {
   for (const bool external : {false, true}) {
     CAPTURE(external);

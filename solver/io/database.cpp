@@ -35,6 +35,13 @@ std::string as_path(const std::string& path) { return path.rfind('/', 0) == 0 ? 
     throw FileError(Code::FileMissing,
                     fmt::format("{}: {}; see that it and its folder may be read and written to", db.path(), reason));
   case SQLITE_READONLY:
+  case SQLITE_IOERR:
+    // While it is written to, the journal is its own, and the fault another.
+    if ((code & 0xFF) == SQLITE_IOERR && sqlite3_extended_errcode(db.get()) != SQLITE_IOERR_DELETE) {
+      throw FileError(
+          Code::FileWrite,
+          fmt::format("{}: it can't be read or written ({}); see to the disk, or use a copy", db.path(), reason));
+    }
     if (std::filesystem::exists(db.file() + "-journal", ignored)) {
       throw FileError(
           Code::FileWrite,

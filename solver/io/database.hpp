@@ -16,12 +16,18 @@ struct Sum {
   std::string bytes;
 };
 
+/// What a file holds may not reach a terminal as it is: control characters, and all that is not ASCII where some is no
+/// UTF-8, become '?'.
+std::string showable(std::string text);
+
 /// A connection to a database that is there. All here throws FileError: FileWrite (locked for half a minute, disk full,
 /// no permission, a constraint of a table), FileTruncated (damaged), FileMissing (cannot be opened).
 class Database {
 public:
+  /// @param path a path and nothing else, whatever it looks like; messages have it as it stands
   /// @param create make the file where there is none
-  explicit Database(std::string path, bool create = false);
+  /// @param file what is opened if it is not `path`, which is only told then
+  explicit Database(std::string path, bool create = false, const std::string& file = "");
   ~Database();
   Database(const Database&) = delete;
   Database& operator=(const Database&) = delete;
@@ -33,11 +39,13 @@ public:
   void check(int code) const;
   [[nodiscard]] sqlite3* get() const { return db_; }
   [[nodiscard]] const std::string& path() const { return path_; }
+  [[nodiscard]] const std::string& file() const { return file_; }
   /// Throws FileTruncated: what is wrong, and what can be done.
   [[noreturn]] void damaged(const std::string& what) const;
 
 private:
   std::string path_;
+  std::string file_; ///< as SQLite gets it
   sqlite3* db_ = nullptr;
 };
 
@@ -75,10 +83,13 @@ public:
     }
   }
   bool next();
+  /// As Database::damaged.
+  [[noreturn]] void damaged(const std::string& what) const { db_.damaged(what); }
 
   enum class Type { Nothing, Whole, Real, Text, Bytes };
   [[nodiscard]] Type type(int column) const;
   [[nodiscard]] bool none(int column) const { return type(column) == Type::Nothing; }
+  [[nodiscard]] const char* name(int column) const;
   [[nodiscard]] double real(int column) const;
   [[nodiscard]] long long whole(int column) const;
   /// Text or bytes; good until the next step.

@@ -11,6 +11,9 @@
 #include <array>
 #include <cerrno>
 #include <chrono>
+#include <cmath>
+#include <csignal>
+#include <cstdint>
 #include <cstdio>
 #include <filesystem>
 #include <fstream>
@@ -28,33 +31,68 @@ namespace {
 namespace fs = std::filesystem;
 using store::WheelRow;
 
-void require_known_format(const std::string& path, unsigned format) {
-  if (format < 1 || format > static_cast<unsigned>(kStoreFormat)) {
+void require_known_format(const std::string& path, long long format) {
+  if (format < 1) {
+    throw FileError(Code::FileVersion, fmt::format("{}: a store says of which format it is, 1 to {}, and this file "
+                                                   "says {}; use a copy, or add the files to a new store",
+                                                   path, kStoreFormat, format));
+  }
+  if (format > kStoreFormat) {
     throw FileError(Code::FileVersion, fmt::format("{}: a store of format {}; this program knows formats 1 to {}, a "
                                                    "newer one is needed",
                                                    path, format, kStoreFormat));
   }
 }
 
+void remove_part(const std::string& part) {
+  std::remove(part.c_str());
+  std::remove((part + "-journal").c_str());
+}
+
+/// What programs left beside the path that were killed while they made it.
+void remove_left_parts(const std::string& path) {
+  const fs::path whole(path);
+  const std::string begin = whole.filename().string() + '.';
+  std::error_code unread; // then nothing is taken away
+  const fs::path folder = whole.has_parent_path() ? whole.parent_path() : fs::path(".");
+  std::vector<std::string> left;
+  for (fs::directory_iterator at(folder, unread), end; !unread && at != end; at.increment(unread)) {
+    const std::string name = at->path().filename().string();
+    long long pid = 0;
+    int length = 0;
+    if (name.rfind(begin, 0) == 0 && std::sscanf(name.c_str() + begin.size(), "%9lld.part%n", &pid, &length) == 1 &&
+        length > 0 && pid > 0) {
+      const std::string_view rest = std::string_view(name).substr(begin.size() + static_cast<std::size_t>(length));
+      if ((rest.empty() || rest == "-journal") && ::kill(static_cast<pid_t>(pid), 0) != 0 && errno == ESRCH) {
+        left.push_back(at->path().string());
+      }
+    }
+  }
+  for (const std::string& file : left) {
+    std::remove(file.c_str());
+  }
+}
+
 /// Makes the file beside its path and gives it its name in one step, so that nobody ever sees half of a store.
 void create_store(const std::string& path) {
   const std::string part = fmt::format("{}.{}.part", path, ::getpid());
-  std::remove(part.c_str());
+  remove_left_parts(path);
+  remove_part(part); // of an earlier program with this one's number
   try {
-    Database db(part, true);
+    Database db(path, true, part);
     Transaction all(db, Transaction::Use::Write);
     store::make_tables(db);
     db.run(fmt::format("PRAGMA application_id = {}", kStoreApplication));
     db.run(fmt::format("PRAGMA user_version = {}", kStoreFormat));
     all.commit();
   } catch (...) {
-    std::remove(part.c_str());
+    remove_part(part);
     throw;
   }
   // Fails where another program was faster; its store is as good.
   const int linked = ::link(part.c_str(), path.c_str());
   const int error = errno;
-  std::remove(part.c_str());
+  remove_part(part);
   if (linked != 0 && error != EEXIST) {
     throw FileError(Code::FileWrite, path + ": " + std::generic_category().message(error));
   }
@@ -86,7 +124,7 @@ void require_store(const std::string& path) {
       number(68) != static_cast<unsigned>(kStoreApplication)) {
     throw FileError(Code::FileVersion, path + ": this is no store of a fleet");
   }
-  require_known_format(path, number(60));
+  require_known_format(path, static_cast<std::int32_t>(number(60)));
 }
 
 std::string utc_now() {
@@ -104,7 +142,7 @@ int format_of(const Database& db) {
   Statement version(db, "PRAGMA user_version");
   version.start();
   const long long format = version.whole(0);
-  require_known_format(db.path(), static_cast<unsigned>(format));
+  require_known_format(db.path(), format);
   return static_cast<int>(format);
 }
 
@@ -115,12 +153,24 @@ void require_sound(const Database& db, const char* check) {
   }
 }
 
+/// A trigger would change rows unseen while others are added.
+void require_no_trigger(const Database& db) {
+  Statement triggers(db, "SELECT name FROM sqlite_schema WHERE type = 'trigger'");
+  if (triggers.start()) {
+    throw FileError(Code::FileTruncated,
+                    fmt::format("{}: nothing is added as the trigger '{}' in it is not of this program, and may change "
+                                "what is there; take it out, or add the files to a new store",
+                                db.path(), showable(std::string(triggers.text(0)))));
+  }
+}
+
 /// Whether it was still to be done.
 bool bring_forward(Database& db) {
   Transaction all(db, Transaction::Use::Write);
   if (format_of(db) == kStoreFormat) {
     return false;
   }
+  require_no_trigger(db);
   store::bring_forward_format1(db);
   db.run(fmt::format("PRAGMA user_version = {}", kStoreFormat));
   all.commit();
@@ -134,6 +184,7 @@ public:
     if (format_of(db) != kStoreFormat) {
       throw FileError(Code::FileVersion, db.path() + ": a store of an older format, which was opened for reading");
     }
+    require_no_trigger(db);
     imports_ = store::read_imports(db);
     wheels_ = store::read_wheels(db);
     stored_ = wheels_.size();
@@ -269,6 +320,43 @@ std::map<WheelId, StoredHistory> histories_of_format1(const Database& db, const 
   return out;
 }
 
+/// Holds a prediction's values against what reading them asks for. Throws FileTruncated.
+class SoundValues {
+public:
+  SoundValues(const StoredFile& file, const store::Table& table)
+      : file_(file), table_(table), column_(table.first_value) {}
+  void operator()(double v) { require(std::isfinite(v), "is no finite number"); }
+  void operator()(const std::optional<double>& v) { require(!v || std::isfinite(*v), "is no finite number"); }
+  void operator()(const std::string& v) { require(!bad_character(v), "holds control characters, or is not UTF-8"); }
+  void count_or_none(std::size_t) { ++column_; }
+
+private:
+  void require(bool sound, const char* fault) {
+    const char* column = table_.columns[column_++].name;
+    if (!sound) {
+      throw FileError(Code::FileTruncated,
+                      fmt::format("{}: the file is damaged: the {} of its {} {}; nothing was added; make it anew",
+                                  showable(file_.name), column, &table_ == &store::kPoints ? "records" : "prediction",
+                                  fault));
+    }
+  }
+  const StoredFile& file_;
+  const store::Table& table_;
+  std::size_t column_;
+};
+
+void require_sound_values(const StoredFile& file, const StoredPrediction& p) {
+  SoundValues value(file, store::kPredictions);
+  store::prediction_values(p, value);
+  for (const StoredPrediction::Point& point : p.points) {
+    SoundValues each(file, store::kPoints);
+    each.count_or_none(0); // its number
+    each(point.time);
+    each(point.distance);
+    each(point.clamp);
+  }
+}
+
 store::WheelChoice choice(const WheelFilter& which) {
   return [&which](const WheelId& wheel) { return store::matches(which, wheel); };
 }
@@ -296,6 +384,7 @@ FleetStore::FleetStore(const std::string& path, StoreUse use) {
     // An index that does not go with its table would leave an act out without a word.
     require_sound(db, "integrity_check(1)");
     if (use == StoreUse::Read) {
+      store::require_ties(db);
       impl_->note = fmt::format("{}: a store of format 1, whose rows have no sums: not every damage is noticed. The "
                                 "next command that adds to it brings it to format {}.",
                                 path, kStoreFormat);
@@ -329,6 +418,7 @@ StoreAddition FleetStore::add(const StoredFile& file, const std::vector<StoredRe
 }
 
 StoreAddition FleetStore::add(const StoredFile& file, const StoredPrediction& p) {
+  require_sound_values(file, p);
   const char* kind = store::Kind<StoredPrediction>::kImport;
   const std::string subject =
       store::fields({p.wheel.vehicle, p.wheel.axle, p.wheel.wheel, store::digits(p.tightened_instant)});

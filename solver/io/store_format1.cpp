@@ -1,10 +1,13 @@
 #include "solver/io/store_format1.hpp"
 
+#include "solver/diagnostics.hpp"
 #include "solver/io/store_rows.hpp"
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <map>
+#include <set>
 #include <type_traits>
 
 namespace clampfade::store {
@@ -35,7 +38,7 @@ std::vector<WheelRow> wheel_rows(const Database& db, const std::string& prefix) 
   Statement rows(db, fmt::format("SELECT id, vehicle, axle, wheel, studs FROM {}wheels ORDER BY id", prefix));
   for (bool more = rows.start(); more; more = rows.next()) {
     WheelRow& w = out.emplace_back();
-    RowReader value(rows);
+    RowReader value(rows, kWheels.name);
     value(w.id);
     value(w.wheel.vehicle);
     value(w.wheel.axle);
@@ -68,11 +71,11 @@ void each_row(const Database& db, const std::string& prefix, const WheelChoice& 
     }
     Row row;
     row.wheel = wheel.wheel;
-    RowReader value(rows, 4);
+    RowReader value(rows, table.name, 4);
     Kind<Row>::values(row, value);
     if constexpr (kPredicts<Row>) {
       for (bool point = points.start(rows.whole(0)); point; point = points.next()) {
-        RowReader each(points);
+        RowReader each(points, kPoints.name);
         StoredPrediction::Point& p = row.points.emplace_back();
         each(p.time);
         each(p.distance);
@@ -86,6 +89,46 @@ void each_row(const Database& db, const std::string& prefix, const WheelChoice& 
       row.studs = wheel.studs;
     }
     take(rows.whole(0), wheel.id, rows.whole(2), std::move(row));
+  }
+}
+
+// Whom others refer to goes last.
+constexpr const char* kTables[] = {"prediction_points", "predictions", "readings", "acts", "wheels",
+                                   "imports",           "units"};
+
+/// Throws FileVersion where there is more in the store than this program puts there: a user's table, view, index,
+/// trigger or column would be lost with the tables that are filled anew.
+void require_nothing_foreign(const Database& db) {
+  const auto refuse = [&](const std::string& what) {
+    throw FileError(Code::FileVersion,
+                    fmt::format("{}: a store of format 1, which is not brought to format {} as the {} in it is not of "
+                                "this program and would be lost; take it out, or add the files to a new store",
+                                db.path(), kStoreFormat, showable(what)));
+  };
+  const auto of_program = [](std::string_view table) {
+    return std::find(std::begin(kTables), std::end(kTables), table) != std::end(kTables);
+  };
+  // What begins with "sqlite_" is SQLite's own and cannot be made by hand.
+  Statement things(db, "SELECT type, name FROM sqlite_schema WHERE substr(name, 1, 7) <> 'sqlite_' AND NOT "
+                       "(type = 'index' AND name IN ('acts_by_wheel', 'readings_by_wheel'))");
+  for (bool more = things.start(); more; more = things.next()) {
+    if (things.text(0) != "table" || !of_program(things.text(1))) {
+      refuse(fmt::format("{} '{}'", things.text(0), things.text(1)));
+    }
+  }
+  std::set<std::string, std::less<>> known = {"id", "content_sha256"};
+  for (const Table* table : tables()) {
+    for (const Column& c : table->columns) {
+      known.insert(c.name);
+    }
+  }
+  for (const char* table : kTables) {
+    Statement columns(db, fmt::format("PRAGMA table_xinfo({})", table));
+    for (bool more = columns.start(); more; more = columns.next()) {
+      if (known.find(columns.text(1)) == known.end()) {
+        refuse(fmt::format("column '{}' of the table {}", columns.text(1), table));
+      }
+    }
   }
 }
 
@@ -133,7 +176,7 @@ Numbers copy_imports(const Database& db) {
                                  "id, kind, file_name, sha256, subject, added_utc, program_version", kOld));
   for (bool more = rows.start(); more; more = rows.next()) {
     ImportRow import;
-    RowReader value(rows, 1);
+    RowReader value(rows, nullptr, 1);
     import_values(import, value);
     const auto id = static_cast<long long>(numbers.size()) + 1;
     numbers.emplace(rows.whole(0), id);
@@ -168,10 +211,32 @@ template std::vector<StoredPrediction> read_format1<StoredPrediction>(const Data
 
 std::vector<WheelRow> wheels_of_format1(const Database& db) { return wheel_rows(db, ""); }
 
+void require_ties(const Database& db) {
+  struct Tie {
+    const char *table, *column, *of;
+  };
+  // Not by foreign_key_check, which goes by what the tables declare: another program may have made them without.
+  constexpr Tie kTies[] = {{"acts", "wheel_id", "wheels"},
+                           {"acts", "import_id", "imports"},
+                           {"readings", "wheel_id", "wheels"},
+                           {"readings", "import_id", "imports"},
+                           {"predictions", "wheel_id", "wheels"},
+                           {"predictions", "import_id", "imports"},
+                           {"prediction_points", "prediction_id", "predictions"}};
+  for (const auto& [table, column, of] : kTies) {
+    Statement loose(db, fmt::format("SELECT count(*) FROM {0} WHERE NOT EXISTS (SELECT 1 FROM {2} WHERE {2}.id = "
+                                    "{0}.{1})",
+                                    table, column, of));
+    if (loose.start(); loose.whole(0) > 0) {
+      db.damaged(
+          fmt::format("table {}: the {} of {} of its rows is not in the table {}", table, column, loose.whole(0), of));
+    }
+  }
+}
+
 void bring_forward_format1(Database& db) {
-  // Whom others refer to goes last.
-  constexpr const char* kTables[] = {"prediction_points", "predictions", "readings", "acts", "wheels",
-                                     "imports",           "units"};
+  require_nothing_foreign(db);
+  require_ties(db);
   for (const char* table : kTables) {
     db.run(fmt::format("ALTER TABLE {0} RENAME TO {1}{0}", table, kOld));
   }

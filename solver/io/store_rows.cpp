@@ -96,7 +96,7 @@ void write_totals(const Database& db, const Totals& totals, RowWriter::Use use) 
 std::vector<WheelRow> read_wheels(const Database& db) {
   std::vector<WheelRow> out;
   numbered(db, kWheels, read_totals(db).wheels, [&](const Statement& row) {
-    RowReader value(row);
+    RowReader value(row, kWheels.name);
     wheel_values(out.emplace_back(), value);
   });
   return out;
@@ -105,7 +105,7 @@ std::vector<WheelRow> read_wheels(const Database& db) {
 std::vector<ImportRow> read_imports(const Database& db) {
   std::vector<ImportRow> out;
   numbered(db, kImports, read_totals(db).imports, [&](const Statement& row) {
-    RowReader value(row, kImports.first_value);
+    RowReader value(row, nullptr, kImports.first_value);
     import_values(out.emplace_back(), value);
   });
   return out;
@@ -138,12 +138,12 @@ void RowsOfWheel<Row>::read(const WheelRow& wheel, std::vector<Row>& out, std::v
     RowSum sum = sum_of(rows_, table); // first: reading a damaged value as something else may change it
     Row row;
     row.wheel = wheel.wheel;
-    RowReader value(rows_, table.first_value);
+    RowReader value(rows_, table.name, table.first_value);
     Kind<Row>::values(row, value);
     if constexpr (kPredicts<Row>) {
       for (bool point = points_.start(rows_.whole(0)); point; point = points_.next()) {
         std::size_t number = 0;
-        RowReader each(points_, kPoints.first_value);
+        RowReader each(points_, kPoints.name, kPoints.first_value);
         StoredPrediction::Point& p = row.points.emplace_back();
         each(number);
         each(p.time);

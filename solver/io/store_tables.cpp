@@ -1,5 +1,6 @@
 #include "solver/io/store_tables.hpp"
 
+#include "solver/diagnostics.hpp"
 #include "solver/io/sha256.hpp"
 
 #include <fmt/format.h>
@@ -208,6 +209,22 @@ void RowSum::add(const Statement& row, int column) {
   }
 }
 Sum RowSum::sum() const { return {sha256_bytes(text_)}; }
+
+double RowReader::finite(int column) const {
+  const double v = row_.real(column);
+  if (row_.none(column) || !std::isfinite(v)) {
+    row_.damaged(fmt::format("table {}: a value of {} is no finite number", table_, row_.name(column)));
+  }
+  return v;
+}
+std::string RowReader::shown(int column) const {
+  const std::string_view text = row_.text(column);
+  if (table_ != nullptr && bad_character(text)) {
+    row_.damaged(
+        fmt::format("table {}: a text of {} holds control characters, or is not UTF-8", table_, row_.name(column)));
+  }
+  return std::string(text);
+}
 
 RowSum sum_of(const Statement& row, const Table& table) {
   RowSum sum(table.name);

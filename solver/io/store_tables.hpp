@@ -98,24 +98,29 @@ private:
   RowSum sum_;
 };
 
-/// Reads a row's values one after the other.
+/// Reads a row's values one after the other. Throws FileTruncated where one cannot be shown or reckoned with.
 class RowReader {
 public:
-  explicit RowReader(const Statement& row, std::size_t from = 0) : row_(row), column_(static_cast<int>(from)) {}
+  /// @param table that the row is from, for messages; none: its texts are never shown, and may be any
+  RowReader(const Statement& row, const char* table, std::size_t from = 0)
+      : row_(row), table_(table), column_(static_cast<int>(from)) {}
   void operator()(long long& v) { v = row_.whole(column_++); }
   void operator()(std::size_t& v) { v = static_cast<std::size_t>(row_.whole(column_++)); }
   void operator()(bool& v) { v = row_.whole(column_++) != 0; }
-  void operator()(double& v) { v = row_.real(column_++); }
-  void operator()(std::string& v) { v = row_.text(column_++); }
+  void operator()(double& v) { v = finite(column_++); }
+  void operator()(std::string& v) { v = shown(column_++); }
   void operator()(std::optional<double>& v) {
-    v = row_.none(column_) ? std::nullopt : std::optional(row_.real(column_));
+    v = row_.none(column_) ? std::nullopt : std::optional(finite(column_));
     ++column_;
   }
   void text_or_none(std::string& v) { (*this)(v); }
   void count_or_none(std::size_t& v) { (*this)(v); }
 
 private:
+  [[nodiscard]] double finite(int column) const;
+  [[nodiscard]] std::string shown(int column) const;
   const Statement& row_;
+  const char* table_;
   int column_;
 };
 

@@ -11,7 +11,12 @@
 #include <filesystem>
 #include <fstream>
 #include <functional>
+#include <limits>
+#include <set>
 #include <string>
+#include <sys/wait.h>
+#include <unistd.h>
+#include <utility>
 #include <vector>
 
 using namespace clampfade;
@@ -110,6 +115,48 @@ long long number_of(const std::string& path, const std::string& sql) {
   Statement row(db, sql);
   REQUIRE(row.start());
   return row.whole(0);
+}
+
+/// What opening it, and reading all of it, says; empty if nothing.
+std::string refusal(const std::string& path, StoreUse use, Code code) {
+  try {
+    const FleetStore store(path, use);
+    store.each_wheel({}, [](const StoredHistory&) {});
+  } catch (const FileError& e) {
+    CHECK(e.code() == code);
+    CHECK(std::string(e.what()).rfind(path + ": ", 0) == 0);
+    return e.what();
+  }
+  return "";
+}
+
+bool says(const std::string& text, const std::string& words) {
+  CAPTURE(text);
+  return text.find(words) != std::string::npos;
+}
+
+/// Names of all that is in a folder, by name, a space after each.
+std::string files_in(const std::string& folder) {
+  std::set<std::string> names;
+  for (const auto& entry : std::filesystem::directory_iterator(folder)) {
+    names.insert(entry.path().filename().string());
+  }
+  std::string out;
+  for (const std::string& name : names) {
+    out += name + ' ';
+  }
+  return out;
+}
+
+/// What the store says of adding such a prediction; empty if it is added.
+std::string told_of_adding(const std::string& path, const StoredPrediction& p) {
+  FleetStore store(path, StoreUse::Add);
+  try {
+    store.add(StoredFile{"run.h5", "new"}, p);
+  } catch (const FileError& e) {
+    return e.what();
+  }
+  return "";
 }
 
 /// Overwrites four bytes of a file, the most significant first.
@@ -543,4 +590,182 @@ TEST_CASE("fleet store: a damaged one of format 1 is not brought forward, and st
     CHECK(std::string(e.what()).find("table readings") != std::string::npos);
   }
   CHECK(read_text(dir / "s") == before);
+}
+
+TEST_CASE("fleet store: a row of format 1 whose wheel, file or prediction is not there is told, not left out") {
+  const TmpDir dir;
+  for (const auto& [sql, table] : {std::pair("UPDATE acts SET wheel_id = 77 WHERE id = 1;", "acts"),
+                                   std::pair("UPDATE acts SET import_id = 77 WHERE id = 1;", "acts"),
+                                   std::pair("UPDATE readings SET wheel_id = 77;", "readings"),
+                                   std::pair("UPDATE readings SET import_id = 77;", "readings"),
+                                   std::pair("UPDATE predictions SET wheel_id = 77;", "predictions"),
+                                   std::pair("UPDATE predictions SET import_id = 77;", "predictions"),
+                                   std::pair("DELETE FROM predictions;", "prediction_points")}) {
+    CAPTURE(sql);
+    std::filesystem::remove(dir / "s");
+    make_format1(dir / "s", sql);
+    const std::string before = read_text(dir / "s");
+    for (const StoreUse use : {StoreUse::Read, StoreUse::Add}) {
+      CHECK(says(refusal(dir / "s", use, Code::FileTruncated), std::string("damaged (table ") + table + ":"));
+    }
+    CHECK(read_text(dir / "s") == before);
+  }
+}
+
+TEST_CASE("fleet store: one of format 1 that holds something of another's is read, but not brought forward") {
+  const TmpDir dir;
+  for (const auto& [sql, thing] :
+       {std::pair("CREATE TABLE notes (text); INSERT INTO notes VALUES ('mine');", "table 'notes'"),
+        std::pair("CREATE TABLE format1_acts (id);", "table 'format1_acts'"),
+        std::pair("CREATE VIEW mine AS SELECT * FROM acts;", "view 'mine'"),
+        std::pair("CREATE INDEX mine ON acts (stud);", "index 'mine'"),
+        std::pair("ALTER TABLE acts ADD COLUMN mine TEXT;", "column 'mine' of the table acts")}) {
+    CAPTURE(sql);
+    std::filesystem::remove(dir / "s");
+    make_format1(dir / "s", sql);
+    const std::string before = read_text(dir / "s");
+    CHECK(refusal(dir / "s", StoreUse::Read, Code::Internal).empty());
+    CHECK(says(refusal(dir / "s", StoreUse::Add, Code::FileVersion), thing));
+    CHECK(read_text(dir / "s") == before);
+  }
+  std::filesystem::remove(dir / "s");
+  make_format1(dir / "s", "ANALYZE;"); // what SQLite itself puts there is nobody's
+  CHECK(refusal(dir / "s", StoreUse::Add, Code::Internal).empty());
+}
+
+TEST_CASE("fleet store: a text that may not reach a terminal and a number that is none are told when read") {
+  const TmpDir dir;
+  for (const auto& [sql, column] :
+       {std::pair("UPDATE predictions SET title = char(27) || '[31m';", "a text of title"),
+        std::pair("UPDATE predictions SET source = CAST(x'ff' AS TEXT);", "a text of source"),
+        std::pair("UPDATE acts SET reasons = char(27);", "a text of reasons"),
+        std::pair("UPDATE acts SET tool = char(127);", "a text of tool"),
+        std::pair("UPDATE wheels SET wheel = char(155);", "a text of wheel"),
+        std::pair("UPDATE readings SET odometer = 9e999;", "a value of odometer"),
+        std::pair("UPDATE predictions SET odometer = -9e999;", "a value of odometer"),
+        std::pair("UPDATE prediction_points SET clamp = 9e999;", "a value of clamp")}) {
+    CAPTURE(sql);
+    std::filesystem::remove(dir / "s");
+    make_format1(dir / "s", sql);
+    for (const StoreUse use : {StoreUse::Read, StoreUse::Add}) {
+      CHECK(says(refusal(dir / "s", use, Code::FileTruncated), column));
+    }
+  }
+  CHECK(showable("a\x1b[31m\xff") == "a?[31m?");
+  CHECK(showable("N\xc2\xb7m\n") == "N\xc2\xb7m?");
+}
+
+TEST_CASE("fleet store: a prediction with a number that is none or a text that may not be shown is not added") {
+  const TmpDir dir;
+  fill(dir / "s");
+  StoredPrediction p = FleetStore(dir / "s").predictions().at(0);
+  p.digest = "another";
+  const auto told = [&](const std::function<void(StoredPrediction&)>& change) {
+    StoredPrediction other = p;
+    change(other);
+    return told_of_adding(dir / "s", other);
+  };
+  const double nan = std::numeric_limits<double>::quiet_NaN();
+  const double inf = std::numeric_limits<double>::infinity();
+  CHECK(says(told([&](StoredPrediction& o) { o.points[1].time = nan; }),
+             "run.h5: the file is damaged: the time of its records"));
+  CHECK(
+      says(told([&](StoredPrediction& o) { o.points[1].distance = inf; }), "the distance of its records is no finite"));
+  CHECK(says(told([&](StoredPrediction& o) { o.required_clamp = nan; }), "the required_clamp of its prediction"));
+  CHECK(says(told([&](StoredPrediction& o) { o.recheck_distance = inf; }), "the recheck_distance of its prediction"));
+  CHECK(says(told([&](StoredPrediction& o) { o.title = "\x1b[31m"; }), "the title of its prediction holds control"));
+  CHECK(told([](StoredPrediction&) {}).empty());
+}
+
+TEST_CASE("fleet store: a name that SQLite would take for something else is a path like any other") {
+  const TmpDir dir;
+  const std::filesystem::path before = std::filesystem::current_path();
+  std::filesystem::current_path(dir / "");
+  for (const std::string name : {"file:s", ":memory:", "file::memory:", "file:s?mode=ro"}) {
+    CAPTURE(name);
+    fill(name);
+    CHECK(told_of(name).empty());
+    CHECK(files_in(".") == name + ' ');
+    by_hand(name, "DELETE FROM totals");
+    CHECK(says(told_of(name), name + ": the store is damaged"));
+    std::filesystem::remove(name);
+  }
+  CHECK(says(refusal("gone/s", StoreUse::Add, Code::FileWrite), "see that it and its folder"));
+  CHECK(files_in(".").empty());
+  std::filesystem::current_path(before);
+}
+
+TEST_CASE("fleet store: nothing is added to one with a trigger") {
+  const TmpDir dir;
+  const std::string trigger = "CREATE TRIGGER 'mi\x1bne' AFTER INSERT ON acts BEGIN DELETE FROM readings; END;";
+  fill(dir / "s");
+  make_format1(dir / "old", trigger);
+  {
+    FleetStore open(dir / "s", StoreUse::Add); // the trigger comes later
+    by_hand(dir / "s", trigger);
+    CHECK_THROWS_AS(open.add(StoredFile{"b", "b"}, std::vector{act(5, 5)}), FileError);
+  }
+  for (const char* name : {"s", "old"}) {
+    CAPTURE(name);
+    const std::string before = read_text(dir / name);
+    CHECK(refusal(dir / name, StoreUse::Read, Code::Internal).empty());
+    CHECK(says(told_of(dir / name), "the trigger 'mi?ne' in it"));
+    CHECK(read_text(dir / name) == before);
+  }
+}
+
+TEST_CASE("fleet store: a format below the first is not told as a newer one") {
+  const TmpDir dir;
+  for (const std::int32_t format : {0, -1}) {
+    fill(dir / "s");
+    patch(dir / "s", 60, static_cast<std::uint32_t>(format));
+    const std::string told = refusal(dir / "s", StoreUse::Read, Code::FileVersion);
+    CHECK(says(told, "this file says " + std::to_string(format)));
+    CHECK_FALSE(says(told, "newer"));
+    std::filesystem::remove(dir / "s");
+  }
+}
+
+TEST_CASE("fleet store: what SQLite refuses is told with what to do") {
+  const TmpDir dir;
+  fill(dir / "s");
+  const auto told = [&](const std::string& first, const std::string& then) {
+    Database db(dir / "s");
+    db.run(first);
+    try {
+      db.run(then);
+    } catch (const FileError& e) {
+      return std::string(e.what());
+    }
+    return std::string();
+  };
+  const std::string remove = "DELETE FROM units";
+  CHECK(says(told("PRAGMA query_only = ON", remove), "it may not be written to; ask for that right, or use a copy"));
+  write_text(dir / "s-journal", "");
+  CHECK(says(told("PRAGMA query_only = ON", remove), "s-journal, is put right only where both may be written to"));
+  std::filesystem::remove(dir / "s-journal");
+  CHECK(says(told("PRAGMA max_page_count = 1", "CREATE TABLE more (x); INSERT INTO more VALUES (zeroblob(1000000))"),
+             "the disk is full, nothing was added; make room"));
+  CHECK(says(told(remove, "INSERT INTO units VALUES ('a', 'b', NULL, 'd')"), "a row is not one that a store takes"));
+}
+
+TEST_CASE("fleet store: what a killed maker left is cleared by the next, what a living one has is left alone") {
+  const TmpDir dir;
+  const pid_t gone = ::fork();
+  if (gone == 0) {
+    ::_exit(0);
+  }
+  REQUIRE(::waitpid(gone, nullptr, 0) == gone);
+  const std::string left = "s." + std::to_string(gone) + ".part";
+  const std::string living = "s." + std::to_string(::getppid()) + ".part";
+  for (const std::string& name : {left, left + "-journal", living, std::string("s.x.part"), left + ".kept"}) {
+    write_text(dir / name, "x");
+  }
+  { const FleetStore store(dir / "s", StoreUse::Add); }
+  std::set<std::string> names = {"s", living, "s.x.part", left + ".kept"};
+  std::string expected;
+  for (const std::string& name : names) {
+    expected += name + ' ';
+  }
+  CHECK(files_in(dir / "") == expected);
 }

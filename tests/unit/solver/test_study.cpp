@@ -22,6 +22,7 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <atomic>
 #include <cmath>
 #include <cstring>
 #include <filesystem>
@@ -435,7 +436,7 @@ TEST_CASE("a study that was stopped goes on to the same result, and two parts ma
   second.part = 2;
   run_all(whole, r, 1);
   StudyRunOptions options;
-  std::size_t made = 0;
+  std::atomic<std::size_t> made = 0; // by the threads of the study, and asked by this one
   options.progress = [&](std::size_t, double) { return made < 3; };
   const auto make = [&](std::size_t i) {
     ++made;

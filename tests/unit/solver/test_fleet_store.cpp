@@ -594,13 +594,15 @@ TEST_CASE("fleet store: a damaged one of format 1 is not brought forward, and st
 
 TEST_CASE("fleet store: a row of format 1 whose wheel, file or prediction is not there is told, not left out") {
   const TmpDir dir;
-  for (const auto& [sql, table] : {std::pair("UPDATE acts SET wheel_id = 77 WHERE id = 1;", "acts"),
-                                   std::pair("UPDATE acts SET import_id = 77 WHERE id = 1;", "acts"),
-                                   std::pair("UPDATE readings SET wheel_id = 77;", "readings"),
-                                   std::pair("UPDATE readings SET import_id = 77;", "readings"),
-                                   std::pair("UPDATE predictions SET wheel_id = 77;", "predictions"),
-                                   std::pair("UPDATE predictions SET import_id = 77;", "predictions"),
-                                   std::pair("DELETE FROM predictions;", "prediction_points")}) {
+  for (const auto& row : {std::pair("UPDATE acts SET wheel_id = 77 WHERE id = 1;", "acts"),
+                          std::pair("UPDATE acts SET import_id = 77 WHERE id = 1;", "acts"),
+                          std::pair("UPDATE readings SET wheel_id = 77;", "readings"),
+                          std::pair("UPDATE readings SET import_id = 77;", "readings"),
+                          std::pair("UPDATE predictions SET wheel_id = 77;", "predictions"),
+                          std::pair("UPDATE predictions SET import_id = 77;", "predictions"),
+                          std::pair("DELETE FROM predictions;", "prediction_points")}) {
+    const auto& sql = row.first; // clang 14 captures no bindings
+    const auto& table = row.second;
     CAPTURE(sql);
     std::filesystem::remove(dir / "s");
     make_format1(dir / "s", sql);
@@ -614,12 +616,13 @@ TEST_CASE("fleet store: a row of format 1 whose wheel, file or prediction is not
 
 TEST_CASE("fleet store: one of format 1 that holds something of another's is read, but not brought forward") {
   const TmpDir dir;
-  for (const auto& [sql, thing] :
-       {std::pair("CREATE TABLE notes (text); INSERT INTO notes VALUES ('mine');", "table 'notes'"),
-        std::pair("CREATE TABLE format1_acts (id);", "table 'format1_acts'"),
-        std::pair("CREATE VIEW mine AS SELECT * FROM acts;", "view 'mine'"),
-        std::pair("CREATE INDEX mine ON acts (stud);", "index 'mine'"),
-        std::pair("ALTER TABLE acts ADD COLUMN mine TEXT;", "column 'mine' of the table acts")}) {
+  for (const auto& row : {std::pair("CREATE TABLE notes (text); INSERT INTO notes VALUES ('mine');", "table 'notes'"),
+                          std::pair("CREATE TABLE format1_acts (id);", "table 'format1_acts'"),
+                          std::pair("CREATE VIEW mine AS SELECT * FROM acts;", "view 'mine'"),
+                          std::pair("CREATE INDEX mine ON acts (stud);", "index 'mine'"),
+                          std::pair("ALTER TABLE acts ADD COLUMN mine TEXT;", "column 'mine' of the table acts")}) {
+    const auto& sql = row.first; // clang 14 captures no bindings
+    const auto& thing = row.second;
     CAPTURE(sql);
     std::filesystem::remove(dir / "s");
     make_format1(dir / "s", sql);
@@ -635,15 +638,16 @@ TEST_CASE("fleet store: one of format 1 that holds something of another's is rea
 
 TEST_CASE("fleet store: a text that may not reach a terminal and a number that is none are told when read") {
   const TmpDir dir;
-  for (const auto& [sql, column] :
-       {std::pair("UPDATE predictions SET title = char(27) || '[31m';", "a text of title"),
-        std::pair("UPDATE predictions SET source = CAST(x'ff' AS TEXT);", "a text of source"),
-        std::pair("UPDATE acts SET reasons = char(27);", "a text of reasons"),
-        std::pair("UPDATE acts SET tool = char(127);", "a text of tool"),
-        std::pair("UPDATE wheels SET wheel = char(155);", "a text of wheel"),
-        std::pair("UPDATE readings SET odometer = 9e999;", "a value of odometer"),
-        std::pair("UPDATE predictions SET odometer = -9e999;", "a value of odometer"),
-        std::pair("UPDATE prediction_points SET clamp = 9e999;", "a value of clamp")}) {
+  for (const auto& row : {std::pair("UPDATE predictions SET title = char(27) || '[31m';", "a text of title"),
+                          std::pair("UPDATE predictions SET source = CAST(x'ff' AS TEXT);", "a text of source"),
+                          std::pair("UPDATE acts SET reasons = char(27);", "a text of reasons"),
+                          std::pair("UPDATE acts SET tool = char(127);", "a text of tool"),
+                          std::pair("UPDATE wheels SET wheel = char(155);", "a text of wheel"),
+                          std::pair("UPDATE readings SET odometer = 9e999;", "a value of odometer"),
+                          std::pair("UPDATE predictions SET odometer = -9e999;", "a value of odometer"),
+                          std::pair("UPDATE prediction_points SET clamp = 9e999;", "a value of clamp")}) {
+    const auto& sql = row.first; // clang 14 captures no bindings
+    const auto& column = row.second;
     CAPTURE(sql);
     std::filesystem::remove(dir / "s");
     make_format1(dir / "s", sql);

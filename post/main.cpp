@@ -130,7 +130,7 @@ void add_summary(CLI::App& app) {
                                    : post::to_text(file, system, colour_wanted()));
       return;
     }
-    const post::Summary s = post::summarise(unchanged_history(options->file));
+    const post::Summary s = post::summarise(History(options->file));
     const post::System system = system_of(options->units);
     std::cout << (options->json  ? post::to_json(s)
                   : options->csv ? post::to_csv(s, system)
@@ -230,7 +230,7 @@ void add_table(CLI::App& app) {
       post::write_output(options->out, text, options->force, {options->file});
       return;
     }
-    const History history = unchanged_history(options->file);
+    const History history(options->file);
     if (options->list) {
       const std::string text = options->json ? post::dataset_list_json(history) : post::dataset_list(history);
       post::write_output(options->out, text, options->force, {options->file});
@@ -265,8 +265,8 @@ void add_sheet(CLI::App& app) {
       "Open it in a browser and print it: one page of A4 or Letter up to twelve studs. It shows order, passes\n"
       "and torques of the run; where the maker's differ, the maker's hold.");
   sheet->callback([options] {
-    post::write_output(options->out, post::sheet(unchanged_history(options->file), system_of(options->units)),
-                       options->force, {options->file});
+    post::write_output(options->out, post::sheet(History(options->file), system_of(options->units)), options->force,
+                       {options->file});
   });
 }
 
@@ -316,7 +316,7 @@ void add_compare(CLI::App& app) {
   compare->callback([options] {
     std::vector<History> histories;
     for (const std::string& file : options->files) {
-      histories.push_back(unchanged_history(file));
+      histories.emplace_back(file);
     }
     const post::Comparison c = post::compare(histories);
     std::cout << (options->json ? post::to_json(c) : post::to_text(c, system_of(options->units), colour_wanted()));
@@ -344,12 +344,12 @@ std::string page_of(const std::vector<std::string>& files, post::System system, 
       return post::fit_page(read_fit(files.front()), system);
     }
     return is_plan(files.front()) ? post::plan_page(read_plan(files.front()), system)
-                                  : post::page(post::read_run(unchanged_history(files.front())), system);
+                                  : post::page(post::read_run(History(files.front())), system);
   }
   std::vector<History> histories;
   std::vector<post::Run> runs;
   for (const std::string& file : files) {
-    histories.push_back(unchanged_history(file));
+    histories.emplace_back(file);
     runs.push_back(post::read_run(histories.back()));
   }
   return post::compare_page(post::compare(histories), runs, system);
@@ -454,7 +454,7 @@ void add_figure(CLI::App& app) {
                                                         options->figure.along, options->figure.system),
                                      options->figure.width);
       }
-      return post::figure_svg(post::read_run(unchanged_history(options->file)), options->figure);
+      return post::figure_svg(post::read_run(History(options->file)), options->figure);
     });
     post::write_output(options->out, options->out.ends_with(".png") ? post::png(svg, options->figure.width) : svg,
                        options->force, {options->file});

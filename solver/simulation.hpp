@@ -26,8 +26,8 @@ struct RunOptions {
   /// in common; the results are the same to the bit.
   HeatMemory* heat = nullptr;
   SolveCounts* solves = nullptr; ///< where given: the force balances that this call solved; set when it returns
-  std::vector<std::string>* warnings =
-      nullptr; ///< filled at the end with all that the sink was told, unless the run fails
+  /// Where given: all warnings that the sink was told; set when the call returns.
+  std::vector<std::string>* warnings = nullptr;
 };
 
 /// Everything `check` shows: geometry, torque, stiffness, washers, slip, fatigue, required clamp, heat. Runs no time.

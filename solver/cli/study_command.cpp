@@ -191,7 +191,7 @@ KeptCase kept_case(std::size_t index, const std::string& path, const std::functi
   }
   RunStatus status = RunStatus::Running;
   {
-    const History history = unchanged_history(path);
+    const History history(path);
     if (history.scenario_text() != make_header(make(index)).scenario_text) {
       throw FileError(Code::FileExists, path + ": the file holds another run");
     }

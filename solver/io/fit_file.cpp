@@ -285,6 +285,7 @@ public:
     const ArrayReader in(path_, file_);
     FitFile out;
     read_identity(in, path_, out);
+    out.digest = in.text("digest");
     FitResult& fit = out.fit;
     fit.warnings = h5::split_lines(in.text("warnings"));
     fit.block = in.text("block");

@@ -87,7 +87,6 @@ public:
   History& operator=(History&&) noexcept;
 
   [[nodiscard]] const std::string& path() const;
-  [[nodiscard]] bool sealed() const; ///< whether its bytes are those that were written
   [[nodiscard]] RunStatus status() const;
   [[nodiscard]] const std::string& status_text() const; ///< why a run stopped or failed; may be empty
   [[nodiscard]] const std::string& title() const;
@@ -131,9 +130,5 @@ private:
   struct Impl;
   std::unique_ptr<Impl> impl_;
 };
-
-/// A history for those who act on it: one without a seal only where its digest vouches for its values. Throws FileError
-/// as History does, FileTruncated where the values may not be those of the run.
-History unchanged_history(const std::string& path);
 
 } // namespace clampfade

@@ -96,10 +96,6 @@ std::string ArrayReader::text(const char* attribute) const {
   return value ? *value : (damaged(fmt::format("no attribute {}", attribute)), "");
 }
 
-std::string ArrayReader::optional_text(const char* attribute) const {
-  return h5::text_attribute(file_, attribute).value_or("");
-}
-
 double ArrayReader::real(const char* attribute) const {
   const auto value = h5::real_attribute(file_, attribute);
   return value ? *value : (damaged(fmt::format("no attribute {}", attribute)), 0);

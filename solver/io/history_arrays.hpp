@@ -64,8 +64,6 @@ public:
 
   /// Attributes of the file.
   [[nodiscard]] std::string text(const char* attribute) const;
-  /// Empty if it is not there.
-  [[nodiscard]] std::string optional_text(const char* attribute) const;
   [[nodiscard]] double real(const char* attribute) const;
   [[nodiscard]] std::int64_t integer(const char* attribute) const;
   /// Length of an axis, 1 to `most`.
@@ -82,14 +80,13 @@ private:
   hid_t file_;
 };
 
-/// Who wrote a file and what it comes to, of PlanFile, StudyFile and FitFile. The digest is empty while there is none.
+/// Who wrote a file, of PlanFile, StudyFile and FitFile.
 template <class File>
 void read_identity(const ArrayReader& in, const std::string& path, File& out) {
   out.path = path;
   out.program_version = in.text("program_version");
   out.git_sha = in.text("git_sha");
   out.created_utc = in.text("created_utc");
-  out.digest = in.optional_text("digest");
 }
 
 } // namespace clampfade

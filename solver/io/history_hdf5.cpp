@@ -251,11 +251,11 @@ namespace {
 
 /// Selects rows of a dataset of any rank; gives the space in the file and the one in memory.
 std::pair<Id, Id> select_rows(hid_t dataset, hsize_t row, hsize_t count) {
-  Id space(H5Dget_space(dataset), H5Sclose, "shape of a dataset");
   std::vector<hsize_t> size = dims(dataset);
   std::vector<hsize_t> start(size.size(), 0);
   start.at(0) = row;
   size.at(0) = count;
+  Id space(H5Dget_space(dataset), H5Sclose, "shape of a dataset");
   check(H5Sselect_hyperslab(space, H5S_SELECT_SET, start.data(), nullptr, size.data(), nullptr), "rows of a dataset");
   Id memory(H5Screate_simple(static_cast<int>(size.size()), size.data(), nullptr), H5Sclose, "rows");
   return {std::move(space), std::move(memory)};
@@ -457,86 +457,6 @@ std::vector<std::string> dataset_paths(hid_t top, H5_index_t order) {
     path = sound(std::move(path), "the name of a dataset");
   }
   return paths;
-}
-
-namespace {
-
-/// `read` fills as many values of the type as the space has; texts and lists within it are freed.
-void read_and_drop(hid_t type, hid_t space, const std::function<herr_t(void*)>& read, const std::string& what) {
-  const auto count = check(H5Sget_simple_extent_npoints(space), what);
-  std::vector<char> values(static_cast<std::size_t>(count) * H5Tget_size(type));
-  if (values.empty()) {
-    return;
-  }
-  check(read(values.data()), what);
-  if (H5Tdetect_class(type, H5T_VLEN) > 0 || H5Tis_variable_str(type) > 0) {
-    check(H5Dvlen_reclaim(type, space, H5P_DEFAULT, values.data()), what);
-  }
-}
-
-void read_attributes(hid_t object) {
-  const auto read = [](hid_t owner, const char* name, const H5A_info_t* /*info*/, void* /*out*/) -> herr_t {
-    try {
-      const Id attribute(H5Aopen(owner, name, H5P_DEFAULT), H5Aclose, name);
-      const Id type(H5Aget_type(attribute), H5Tclose, name);
-      const Id space(H5Aget_space(attribute), H5Sclose, name);
-      read_and_drop(
-          type, space, [&](void* out) { return H5Aread(attribute, type, out); }, name);
-      return 0;
-    } catch (const std::exception&) { // must not pass through C
-      return -1;
-    }
-  };
-  check(H5Aiterate2(object, H5_INDEX_NAME, H5_ITER_INC, nullptr, read, nullptr), "read the attributes");
-}
-
-} // namespace
-
-bool can_hold(hsize_t file_bytes, double bytes) { return bytes <= 1e6 + 1032.0 * static_cast<double>(file_bytes); }
-
-void require_self_contained(hid_t file) {
-  const auto look = [](hid_t, const char* /*path*/, const H5L_info_t* info, void* /*out*/) -> herr_t {
-    return info->type == H5L_TYPE_HARD ? 0 : -1;
-  };
-  check(H5Lvisit(file, H5_INDEX_NAME, H5_ITER_INC, look, nullptr), "a link leads elsewhere");
-  for (const std::string& path : dataset_paths(file, H5_INDEX_NAME)) {
-    const Id dataset = open_dataset(file, path);
-    const Id made(H5Dget_create_plist(dataset), H5Pclose, path);
-    if (H5Pget_layout(made) == H5D_VIRTUAL || H5Pget_external_count(made) != 0) {
-      throw Error(path + " has its values in another file");
-    }
-  }
-}
-
-void read_all(hid_t file) {
-  constexpr hsize_t rows_at_once = 256; // a chunk, as a rule
-  require_self_contained(file);
-  hsize_t file_bytes = 0;
-  check(H5Fget_filesize(file, &file_bytes), "length");
-  read_attributes(file);
-  for (const std::string& path : dataset_paths(file, H5_INDEX_NAME)) {
-    const Id dataset = open_dataset(file, path);
-    read_attributes(dataset);
-    const Id type(H5Dget_type(dataset), H5Tclose, "type of " + path);
-    const std::vector<hsize_t> shape = dims(dataset);
-    const double bytes = std::accumulate(shape.begin(), shape.end(), static_cast<double>(H5Tget_size(type)),
-                                         [](double all, hsize_t n) { return all * static_cast<double>(n); });
-    if (!can_hold(file_bytes, bytes)) {
-      throw Error(path + " claims more data than the file can hold");
-    }
-    for (hsize_t row = 0; !shape.empty() && row < shape[0]; row += rows_at_once) {
-      std::vector<hsize_t> block = shape;
-      block[0] = std::min(rows_at_once, shape[0] - row);
-      const Id memory(H5Screate_simple(static_cast<int>(block.size()), block.data(), nullptr), H5Sclose, "rows");
-      read_and_drop(
-          type, memory,
-          [&](void* out) {
-            read_rows(dataset, type, row, block[0], out);
-            return 0;
-          },
-          path);
-    }
-  }
 }
 
 std::string digest(hid_t file) {

@@ -120,13 +120,6 @@ std::vector<std::string> split_lines(const std::string& text);
 
 /// Paths of all datasets below a file or group, relative to it, in the order of the index given.
 std::vector<std::string> dataset_paths(hid_t top, H5_index_t order);
-/// Whether a file of a length can hold so many bytes of data: deflate packs 1032 to 1 at best.
-bool can_hold(hsize_t file_bytes, double bytes);
-/// Throws Error if a link of the file leads to another file or to a path, or a dataset has its values elsewhere.
-void require_self_contained(hid_t file);
-/// Reads every attribute and every dataset once, a block of rows at a time, and keeps nothing. Throws Error at the
-/// first that cannot be read, claims more than the file can hold, or is not in it.
-void read_all(hid_t file);
 /// SHA-256 over path, shape and raw bytes of every dataset but those below /checkpoint, which depend on the wall clock.
 std::string digest(hid_t file);
 

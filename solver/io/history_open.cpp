@@ -1,7 +1,6 @@
 #include "solver/io/history_open.hpp"
 
 #include "solver/diagnostics.hpp"
-#include "solver/io/rehearsal.hpp"
 #include "solver/io/seal.hpp"
 
 #include <fmt/format.h>
@@ -11,7 +10,6 @@
 #include <cstring>
 #include <fstream>
 #include <sys/stat.h>
-#include <system_error>
 
 namespace clampfade {
 
@@ -21,22 +19,6 @@ h5::Id open_read_only(const std::string& path) {
   const h5::Id access(H5Pcreate(H5P_FILE_ACCESS), H5Pclose, "file access");
   h5::check(H5Pset_file_locking(access, false, true), "file access");
   return h5::Id(H5Fopen(path.c_str(), H5F_ACC_RDONLY, access), H5Fclose, "open");
-}
-
-/// HDF5 crashes on some damaged files, or reads them without end. Where no seal tells of damage, `work` is done in a
-/// process of its own first. Empty if nothing speaks against doing it here.
-std::string trouble_without_seal(const std::string& path, const std::function<void()>& work) {
-  struct stat info {};
-  (void)::stat(path.c_str(), &info);
-  constexpr unsigned least_seconds = 5; // far more than any sound file takes, a MB some hundredth of a second
-  constexpr double bytes_a_second = 0.2e6;
-  try {
-    const std::string end =
-        rehearse(work, least_seconds + static_cast<unsigned>(static_cast<double>(info.st_size) / bytes_a_second));
-    return end.empty() ? "" : "it has no seal, and reading it " + end;
-  } catch (const std::system_error& e) {
-    return fmt::format("it has no seal, and cannot be tried: {}", e.what());
-  }
 }
 
 void check_type(hid_t file, const std::string& path, const FileKind& kind) {
@@ -95,30 +77,18 @@ OpenedResults open_results(const std::string& path, const FileKind& kind) {
                                                    "written",
                                                    path, kind.filetype, kind.writer));
   }
-  const Seal seal = check_seal(path);
-  if (seal == Seal::Broken) {
+  // Before HDF5 sees it: it crashes on damaged files, follows links to others, and knows of no digest over attributes.
+  switch (check_seal(path)) {
+  case Seal::Intact:
+    break;
+  case Seal::Broken:
     throw_damaged(path, "its bytes are not those that were written");
+  case Seal::None:
+    throw_damaged(path, "the seal at its end is missing: another program has written to it, or it is no " +
+                            std::string(kind.filetype));
   }
-  if (seal == Seal::None) {
-    const std::string trouble = trouble_without_seal(path, [&] {
-      const h5::Id tried = open_read_only(path);
-      check_type(tried, path, kind);
-      if (!kind.always_sealed) {
-        h5::read_all(tried);
-      }
-    });
-    if (!trouble.empty()) {
-      throw_damaged(path, trouble);
-    }
-  }
-  OpenedResults opened{open_read_only(path), static_cast<std::size_t>(info.st_size), seal == Seal::Intact};
+  OpenedResults opened{open_read_only(path), static_cast<std::size_t>(info.st_size)};
   check_type(opened.file, path, kind);
-  if (seal == Seal::None) {
-    if (kind.always_sealed) {
-      throw_damaged(path, "the seal at its end is missing");
-    }
-    h5::require_self_contained(opened.file);
-  }
   return opened;
 }
 
@@ -129,12 +99,7 @@ std::string filetype_of(const std::string& path) {
     return ""; // a pipe would keep whoever opens it waiting
   }
   try {
-    const auto read = [&] { return h5::text_attribute(open_read_only(path), "filetype").value_or(""); };
-    const Seal seal = check_seal(path);
-    if (seal == Seal::Broken || (seal == Seal::None && !trouble_without_seal(path, [&] { (void)read(); }).empty())) {
-      return "";
-    }
-    return read();
+    return check_seal(path) == Seal::Intact ? h5::text_attribute(open_read_only(path), "filetype").value_or("") : "";
   } catch (const h5::Error&) {
     return "";
   }

@@ -28,21 +28,18 @@ struct FileKind {
   std::string_view filetype; ///< root attribute of that name
   int major = 0, minor = 0;  ///< format that this program writes
   std::string_view writer;   ///< who writes such files, for messages: "a run"
-  bool always_sealed = true; ///< one without a seal was cut short or made over by another tool, and is refused
 };
 
 struct OpenedResults {
   h5::Id file;
   std::size_t bytes = 0; ///< its length
-  bool sealed = false;   ///< its bytes are those that were written
 };
 
-/// Opens a file for reading, without locks, after a look at its first bytes and its seal, and checks what it is. One
-/// without a seal is read in a process of its own first, and must hold all that it shows: no links to other files.
-/// Throws FileError: FileMissing, FileVersion or FileTruncated; h5::Error as HDF5 does.
+/// Opens a file for reading, without locks, after a look at its first bytes and its seal, and checks what it is. Throws
+/// FileError: FileMissing, FileVersion, or FileTruncated, also where the seal is missing; h5::Error as HDF5 does.
 OpenedResults open_results(const std::string& path, const FileKind& kind);
 
-/// The attribute `filetype` of a file; empty if there is none or it cannot be read at all. Throws nothing.
+/// The attribute `filetype` of a file; empty if there is none or the file has no seal. Throws nothing.
 std::string filetype_of(const std::string& path);
 
 } // namespace clampfade

@@ -397,11 +397,6 @@ std::unique_ptr<HistoryWriter> HistoryWriter::reopen(const std::string& path) {
                     "scenario again",
                     path, kHistoryFormatMajor, history.format_minor(), kHistoryFormatMajor, kHistoryFormatMinor));
   }
-  if (!history.sealed()) {
-    throw FileError(Code::FileTruncated,
-                    path + ": the seal at its end is missing, so another program may have changed it; a run "
-                           "goes on only from a file as it was written: use a copy, or run the scenario again");
-  }
   if (!history.checkpoint()) {
     throw FileError(Code::FileWrite,
                     fmt::format("{}: the run ended before its first checkpoint; run the scenario again", path));

@@ -182,6 +182,7 @@ public:
     const ArrayReader in(path_, file_);
     PlanFile out;
     read_identity(in, path_, out);
+    out.digest = in.text("digest");
     Plan& plan = out.plan;
     plan.title = in.text("title");
     plan.warnings = h5::split_lines(in.text("warnings"));

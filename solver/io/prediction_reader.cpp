@@ -16,7 +16,7 @@ namespace {
 std::optional<double> known(double v) { return std::isfinite(v) ? std::optional(v) : std::nullopt; }
 
 StoredPrediction of_history(const std::string& path) {
-  const History history = unchanged_history(path);
+  const History history(path);
   if (history.status() != RunStatus::Complete) {
     throw FileError(Code::FileVersion, fmt::format("{}: this run is {}, not complete; clampfade resume finishes it",
                                                    path, name(history.status())));

@@ -8,14 +8,10 @@
 #include <algorithm>
 #include <map>
 #include <set>
-#include <type_traits>
 
 namespace clampfade::store {
 
 namespace {
-
-template <class Row>
-constexpr bool kPredicts = std::is_same_v<Row, StoredPrediction>;
 
 /// The names of the values alone: format 1 has them all, and no sums.
 template <class Row>

@@ -3,14 +3,10 @@
 #include <fmt/format.h>
 
 #include <tuple>
-#include <type_traits>
 
 namespace clampfade::store {
 
 namespace {
-
-template <class Row>
-constexpr bool kPredicts = std::is_same_v<Row, StoredPrediction>;
 
 std::string select_sql(const Table& table, const char* rest) {
   return fmt::format("SELECT {} FROM {} {}", names(table), table.name, rest);

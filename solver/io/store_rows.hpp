@@ -3,9 +3,7 @@
 
 #include "solver/io/store_tables.hpp"
 
-#include <functional>
-#include <map>
-#include <optional>
+#include <cstddef>
 #include <string>
 #include <vector>
 
@@ -15,20 +13,6 @@ namespace clampfade::store {
 struct Totals {
   std::size_t wheels = 0, imports = 0;
 };
-
-/// A file that was added.
-struct ImportRow {
-  std::string kind, file_name, sha256, subject, added_utc, program_version;
-};
-template <class Row, class Visit>
-void import_values(Row& i, Visit& v) {
-  v(i.kind);
-  v(i.file_name);
-  v(i.sha256);
-  v(i.subject);
-  v(i.added_utc);
-  v(i.program_version);
-}
 
 /// Makes this format's tables and tells their units.
 void make_tables(Database& db);

@@ -7,6 +7,7 @@
 #include <cstddef>
 #include <string>
 #include <string_view>
+#include <type_traits>
 #include <vector>
 
 namespace clampfade::store {
@@ -129,6 +130,10 @@ RowSum sum_of(const Statement& row, const Table& table);
 /// Whether the last column holds that sum.
 bool is_sum(const Statement& row, const Table& table, const Sum& sum);
 
+/// A row of `imports`: a file that was added.
+struct ImportRow {
+  std::string kind, file_name, sha256, subject, added_utc, program_version;
+};
 /// A row of `wheels`: who, and how many rows of each kind it has.
 struct WheelRow {
   long long id = 0;
@@ -137,6 +142,15 @@ struct WheelRow {
   std::size_t acts = 0, readings = 0, predictions = 0;
 };
 
+template <class Row, class Visit>
+void import_values(Row& i, Visit& v) {
+  v(i.kind);
+  v(i.file_name);
+  v(i.sha256);
+  v(i.subject);
+  v(i.added_utc);
+  v(i.program_version);
+}
 template <class Row, class Visit>
 void act_values(Row& a, Visit& v) {
   v(a.stud);
@@ -227,6 +241,9 @@ struct Kind<StoredPrediction> {
     prediction_values(row, v);
   }
 };
+
+template <class Row>
+inline constexpr bool kPredicts = std::is_same_v<Row, StoredPrediction>;
 
 /// Fields as one text in which none can pass for a part of another.
 std::string fields(std::initializer_list<std::string> parts);

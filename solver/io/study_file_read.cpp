@@ -27,6 +27,7 @@ public:
 
   StudyFile read() {
     read_identity(in_, path_, out_);
+    out_.digest = h5::text_attribute(file_, "digest").value_or(""); // while cases run there is none
     study_.title = in_.text("title");
     study_.kind = word({StudyKind::Sweep, StudyKind::Sample}, "kind");
     study_.status = word({StudyStatus::Running, StudyStatus::Complete, StudyStatus::Stopped}, "status");

@@ -30,10 +30,9 @@ private:
 };
 
 /// Writes the good file with the changes that `input` asks for, until it ends, and gives its path. Changes by HDF5's
-/// own means come first, and the seal fits them, or is taken off a history where the first byte is odd. Bytes are
-/// changed, or the file cut, behind the seal's back: it must notice. They are not changed in a history without one, nor
-/// under a seal made to fit: HDF5 1.10.8 itself crashes on some of those (H5HG_read, references of texts beyond their
-/// heap), which is what the seal is for.
+/// own means come first, and the seal fits them. Where the first byte is even, bytes are then changed, or the file cut,
+/// behind the seal's back: it must notice. They are not changed under a seal made to fit: HDF5 1.10.8 itself crashes on
+/// some of those (H5HG_read, references of texts beyond their heap), which is what the seal is for.
 std::string edited_file(FileKind kind, Input& input);
 
 } // namespace clampfade::fuzz

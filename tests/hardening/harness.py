@@ -4,7 +4,6 @@ import os
 import pathlib
 import resource
 import shutil
-import signal
 import subprocess
 import sys
 
@@ -162,30 +161,6 @@ def sealed(path):
     data = pathlib.Path(path).read_bytes()
     line = b"\nclampfade seal sha256 " + hashlib.sha256(data[:-SEAL_BYTES]).hexdigest().encode() + b"\n"
     return data.endswith(line)
-
-
-def in_child(work):
-    """What `work` returns, a short text, from a process of its own: HDF5 may die of a damaged file."""
-    read, write = os.pipe()
-    child = os.fork()
-    if child == 0:
-        code = 1
-        try:
-            os.close(read)
-            os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
-            signal.alarm(20)
-            os.write(write, work().encode()[:4000])
-            code = 0
-        except Exception as e:  # noqa: BLE001 - whatever h5py says
-            os.write(write, ("refused: " + str(e)).encode()[:4000])
-            code = 0
-        finally:
-            os._exit(code)
-    os.close(write)
-    with os.fdopen(read, "rb") as pipe:
-        text = pipe.read().decode("utf-8", "replace")
-    _, status = os.waitpid(child, 0)
-    return text if os.WIFEXITED(status) else "died"
 
 
 def table(rows, seconds):

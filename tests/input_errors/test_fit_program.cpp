@@ -1,6 +1,5 @@
 // The command `fit`: exit codes, files, outputs, faults of the readings, the block to be pasted, stopping.
 #include "solver/io/fit_file.hpp"
-#include "solver/io/seal.hpp"
 #include "tests/support/close.hpp"
 #include "tests/support/fit_example.hpp"
 #include "tests/support/run_cli.hpp"

@@ -1,10 +1,10 @@
 // The commands about studies: exit codes, files, outputs, stopping, going on.
 #include "solver/io/history.hpp"
-#include "solver/io/seal.hpp"
 #include "solver/io/study_file.hpp"
 #include "tests/support/python.hpp"
 #include "tests/support/run_cli.hpp"
 #include "tests/support/scenario_text.hpp"
+#include "tests/support/seal_again.hpp"
 #include "tests/support/tmp_dir.hpp"
 #include "tests/support/words.hpp"
 
@@ -120,10 +120,7 @@ TEST_CASE("program: parts that several programs have run are not merged") {
                  "f.attrs['git_sha'] = numpy.bytes_(b'0123456789ab')\n",
                  dir / "2.h5")
               .exit == 0);
-  const std::string bytes = read_text(dir / "2.h5");
-  std::vector<char> sealed(bytes.begin(), bytes.end());
-  add_seal(sealed);
-  write_text(dir / "2.h5", {sealed.begin(), sealed.end()});
+  seal_again(dir / "2.h5");
   const CliResult both = clampfade_in(dir, "merge 1.h5 2.h5 -o both.h5");
   CHECK(both.exit == 4);
   CAPTURE(both.err);

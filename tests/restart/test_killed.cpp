@@ -189,3 +189,19 @@ TEST_CASE("killed: where the disk refuses, the program says so, keeps the last s
   REQUIRE(program("unlimited", "resume a.h5").exit == 0);
   check_same(History(dir / "whole.h5"), History(dir / "a.h5"));
 }
+
+TEST_CASE("resume: a checkpoint that is refused is named with its file, whose last state stays") {
+  const TmpDir dir;
+  const Scenario scenario = busy_record().scenario();
+  {
+    HistoryWriter writer(dir / "a.h5");
+    writer.begin(make_header(scenario));
+    writer.checkpoint({0, {1, 2, 3}, {0}}); // of no wheel that there is
+    writer.end(RunStatus::Stopped, "on request", {});
+  }
+  const CliResult r = run_cli(quote(CLAMPFADE_PROGRAM) + " resume " + quote(dir / "a.h5"));
+  CHECK(r.exit == 4);
+  CAPTURE(r.err);
+  CHECK(r.err.find("a.h5: the checkpoint was written for another wheel") != std::string::npos);
+  CHECK(History(dir / "a.h5").checkpoint()->numbers == std::vector<double>{1, 2, 3});
+}

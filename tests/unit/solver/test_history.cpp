@@ -1,8 +1,11 @@
 #include "solver/io/history.hpp"
 
+#include "solver/io/history_hdf5.hpp"
+#include "solver/io/history_open.hpp"
 #include "tests/support/close.hpp"
 #include "tests/support/python.hpp"
 #include "tests/support/run_cli.hpp"
+#include "tests/support/seal_again.hpp"
 #include "tests/support/synthetic.hpp"
 #include "tests/support/tmp_dir.hpp"
 
@@ -553,6 +556,7 @@ TEST_CASE("history: files of another type or format are refused with both versio
     const CliResult result =
         python("import h5py, sys, numpy\nf = h5py.File(sys.argv[1], 'r+')\n" + change, dir / "a.h5");
     REQUIRE_MESSAGE(result.exit == 0, result.err);
+    seal_again(dir / "a.h5");
     Refusal r = refusal([&] { const History history(dir / "a.h5"); });
     std::filesystem::rename(dir / "a.h5", dir / "b.h5");
     return r;
@@ -589,6 +593,7 @@ TEST_CASE("history: a file of an older minor format is read without what that di
                  "del f['steps/resolution']\n",
                  dir / "a.h5")
               .exit == 0);
+  seal_again(dir / "a.h5");
   const std::vector<StepsRow> steps = History(dir / "a.h5").steps();
   REQUIRE(steps.size() > 2);
   CHECK(steps[1].controlled_by == synthetic_steps(1).controlled_by);
@@ -608,6 +613,7 @@ TEST_CASE("history: rows beyond the watermark are not read") {
   REQUIRE(
       python("import h5py, sys\nf = h5py.File(sys.argv[1], 'r+')\nf['time'].attrs['valid_rows'] = 14\n", dir / "a.h5")
           .exit == 0);
+  seal_again(dir / "a.h5");
   const History history(dir / "a.h5");
   check_rows(history, 14);
   CHECK(history.series("clamp").size() == 14 * kStuds);
@@ -624,6 +630,7 @@ TEST_CASE("history: the digest notices a number changed by a tool that mends the
     write_whole(dir / "a.h5", 20);
     CHECK(History(dir / "a.h5").verify() == Digest::Right);
     REQUIRE(python("import h5py, sys\nf = h5py.File(sys.argv[1], 'r+')\n" + change, dir / "a.h5").exit == 0);
+    seal_again(dir / "a.h5");
     CHECK(History(dir / "a.h5").verify() == Digest::Wrong);
   }
 }
@@ -646,15 +653,33 @@ TEST_CASE("history: a flipped byte anywhere is noticed") {
   }
 }
 
-TEST_CASE("history: a file that lost its seal to another tool is still read") {
+TEST_CASE("history: one that another program has written to is neither read nor gone on with, and left as it is") {
   const TmpDir dir;
   write_whole(dir / "a.h5", 20);
-  const std::string whole = read_text(dir / "a.h5");
-  const std::size_t seal = whole.rfind("\nclampfade seal");
-  REQUIRE(seal != std::string::npos);
-  write_text(dir / "a.h5", whole.substr(0, seal));
-  check_rows(History(dir / "a.h5"), 20);
-  CHECK(History(dir / "a.h5").verify() == Digest::Right);
+  {
+    HistoryWriter writer(dir / "stopped.h5");
+    synthetic_start(writer);
+    synthetic_rows(writer, 0, 10, 5);
+    writer.end(RunStatus::Stopped, "on request", {});
+  }
+  for (const std::string& path : {dir / "a.h5", dir / "stopped.h5"}) {
+    CAPTURE(path);
+    CHECK(filetype_of(path) == kHistoryFileType);
+    // Nothing is changed: HDF5 itself cuts the seal off.
+    h5::quiet();
+    h5::write_attribute(h5::open_on_disk(path), "remark", "looked at");
+    const std::string before = read_text(path);
+    CHECK(before.find("\nclampfade seal") == std::string::npos);
+    for (const Refusal& r :
+         {refusal([&] { const History history(path); }), refusal([&] { (void)HistoryWriter::reopen(path); })}) {
+      CHECK(r.code == Code::FileTruncated);
+      CHECK(has(r.text, path));
+      CHECK(has(r.text, "the seal at its end is missing: another program has written to it"));
+    }
+    CHECK(filetype_of(path).empty());
+    const bool untouched = read_text(path) == before; // which nobody wants to see
+    CHECK(untouched);
+  }
 }
 
 TEST_CASE("history: h5py and xarray read it with named axes, units and texts") {

@@ -2,10 +2,10 @@
 #include "solver/io/plan_file.hpp"
 
 #include "solver/io/history.hpp"
-#include "solver/io/seal.hpp"
 #include "tests/support/plan_example.hpp"
 #include "tests/support/python.hpp"
 #include "tests/support/run_cli.hpp"
+#include "tests/support/seal_again.hpp"
 #include "tests/support/synthetic.hpp"
 #include "tests/support/tmp_dir.hpp"
 
@@ -36,19 +36,15 @@ Code refused(const std::string& path) {
 /// The file with every `from` in it made `to`, of the same length, and sealed again: wrong, but not damaged.
 void forge(const std::string& path, const std::string& from, const std::string& to) {
   REQUIRE(from.size() == to.size());
-  std::string text = read_text(path);
-  const std::size_t seal = text.rfind("\nclampfade seal");
-  REQUIRE(seal != std::string::npos);
-  text.erase(seal);
+  std::string text = content_of(path);
   std::size_t found = 0;
   for (std::size_t at = text.find(from); at != std::string::npos; at = text.find(from, at + 1)) {
     text.replace(at, to.size(), to);
     ++found;
   }
   REQUIRE(found > 0);
-  std::vector<char> bytes(text.begin(), text.end());
-  add_seal(bytes);
-  write_text(path, {bytes.begin(), bytes.end()});
+  write_text(path, text);
+  seal_again(path);
 }
 
 } // namespace
@@ -119,19 +115,13 @@ TEST_CASE("plan file: one of format 1.0 is read, and what it does not tell is no
   }
   const TmpDir dir;
   PlanWriter(dir / "p.h5").write(plan_example());
-  std::string bytes = read_text(dir / "p.h5");
-  bytes.erase(bytes.rfind("\nclampfade seal"));
-  write_text(dir / "p.h5", bytes);
   REQUIRE(python("import h5py, sys\n"
                  "with h5py.File(sys.argv[1], 'r+') as f:\n"
                  "    f.attrs['format_version'] = [1, 0]\n"
                  "    del f['utilisation_tightening'], f['proof_share']\n",
                  dir / "p.h5")
               .exit == 0);
-  bytes = read_text(dir / "p.h5");
-  std::vector<char> sealed(bytes.begin(), bytes.end());
-  add_seal(sealed);
-  write_text(dir / "p.h5", {sealed.begin(), sealed.end()});
+  seal_again(dir / "p.h5");
   const Plan plan = read_plan(dir / "p.h5").plan;
   REQUIRE(plan.cases.size() == 4);
   CHECK(plan.cases[1].lowest_clamp == 110e3);

@@ -109,9 +109,10 @@ std::string parts_table(const SectionGeometry& g, const Run& run, std::size_t ro
 std::string section_card(const std::string& id, const Run& run, std::size_t row, Units units) {
   const std::optional<SectionGeometry> g = section_geometry(run.summary);
   if (!g) {
-    return paragraph("This history does not hold the joint's dimensions, so there is nothing to draw to scale: it was "
-                     "written by an older program. Run the scenario again to see the section.",
-                     "empty");
+    return paragraph(
+        "This history does not hold the joint's dimensions, as those of older programs do not, or none that can be "
+        "drawn to scale. Run the scenario again to see the section.",
+        "empty");
   }
   std::string note = "True proportion along and across. Heights of head and nut are not part of the model and drawn by "
                      "eye; the dashed outline is the pressure cone.";

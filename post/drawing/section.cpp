@@ -21,6 +21,8 @@ constexpr double kHeadHeight = 0.6;
 constexpr double kNutHeight = 1.0;
 constexpr double kFlange = 0.2; ///< of the nut, where its seat is wider than its bearing
 constexpr double kStudEnd = 0.3;
+constexpr double kThinnest = 1e-6; ///< [m], what is thinner is no dimension of a joint
+constexpr double kMostWashers = 100;
 
 const std::vector<double>* values(const Summary& s, std::string_view name) {
   const Figure* f = find_figure(s, name);
@@ -413,6 +415,10 @@ std::optional<SectionGeometry> section_geometry(const Summary& s) {
     g.parts.push_back({names[i], (*material)[i], (*node)[i], (*thickness)[i], (*hole)[i], (*pad)[i], (*wheel)[i] != 0});
   }
   const auto or_zero = [&](const char* name) { return find_number(s, name).value_or(0); };
+  const auto count = [&](const char* name) {
+    const double told = or_zero(name);
+    return static_cast<std::size_t>(told > 0 ? std::min(told, kMostWashers) : 0);
+  };
   g.stud = *stud;
   g.head = *head;
   g.nut = *nut;
@@ -430,8 +436,8 @@ std::optional<SectionGeometry> section_geometry(const Summary& s) {
   g.washer_inner = or_zero("geometry/washer_inner");
   g.washer_thickness = or_zero("geometry/washer_thickness");
   g.washer_cone = or_zero("geometry/washer_cone_height");
-  g.washer_parallel = static_cast<std::size_t>(or_zero("geometry/washer_parallel"));
-  g.washer_series = static_cast<std::size_t>(or_zero("geometry/washer_series"));
+  g.washer_parallel = count("geometry/washer_parallel");
+  g.washer_series = count("geometry/washer_series");
   const auto* film = values(s, "geometry/layer_thickness");
   const auto* part = texts(s, "geometry/layer_part");
   const auto* side = texts(s, "geometry/layer_side");
@@ -442,6 +448,10 @@ std::optional<SectionGeometry> section_geometry(const Summary& s) {
     for (std::size_t i = 0; i < film->size() && i < layers.size(); ++i) {
       g.layers.push_back({layers[i], (*part)[i], (*coating)[i], (*side)[i] == "head_side", (*film)[i]});
     }
+  }
+  // The scale of the drawing divides by them.
+  if (g.stud < kThinnest || g.stack() < kThinnest || !std::isfinite(g.cone_tangent)) {
+    return std::nullopt;
   }
   return g;
 }

@@ -41,7 +41,7 @@ struct SectionGeometry {
   [[nodiscard]] double washers() const; ///< height of the unloaded washers [m]
 };
 
-/// None if the history lacks the figures, as those of older programs do.
+/// None if the history lacks the figures, as those of older programs do, or if nothing can be drawn to their scale.
 std::optional<SectionGeometry> section_geometry(const Summary& summary);
 
 /// Drawing units per metre, the same along and across.

@@ -14,6 +14,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 using namespace clampfade;
 using namespace clampfade::post;
@@ -245,6 +246,30 @@ TEST_CASE("section: a history without the figures has no section") {
   DrawnWheel wheel;
   wheel.geometry = false;
   CHECK_FALSE(section_geometry(run_of(wheel).summary).has_value());
+}
+
+TEST_CASE("section: sizes that give no scale are not drawn, and washers are not counted for ever") {
+  DrawnWheel wheel;
+  wheel.washers = true;
+  const Run sound = run_of(wheel);
+  const auto with = [&](const char* name, double value) {
+    Summary summary = sound.summary;
+    for (Figure& f : summary.joint) {
+      if (f.name == name) {
+        f.values.assign(f.values.size(), value);
+      }
+    }
+    return section_geometry(summary);
+  };
+  CHECK_FALSE(with("geometry/stud_diameter", 0).has_value());
+  CHECK_FALSE(with("geometry/part_thickness", 1e-308).has_value());
+  CHECK_FALSE(with("cone/tangent", std::numeric_limits<double>::infinity()).has_value());
+  for (const double value : {-1.0, std::numeric_limits<double>::quiet_NaN(), 1e300}) {
+    CAPTURE(value);
+    const auto g = with("geometry/washer_series", value);
+    REQUIRE(g.has_value());
+    CHECK(g->washer_series <= 100);
+  }
 }
 
 TEST_CASE("tightening: every act is a dot, and each stud's loss to later acts has its number") {

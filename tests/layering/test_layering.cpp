@@ -310,8 +310,8 @@ TEST_CASE("layering: one name, one type") {
         continue;
       }
       for (const std::string& type : types_in(read(kSource + "/" + file))) {
-        const auto [before, first] = known.emplace(type, file);
-        CHECK_MESSAGE(first, type, " stands in ", before->second, " and in ", file);
+        const auto added = known.emplace(type, file);
+        CHECK_MESSAGE(added.second, type, " stands in ", added.first->second, " and in ", file);
       }
     }
   }

@@ -21,7 +21,8 @@ constexpr double kHeadHeight = 0.6;
 constexpr double kNutHeight = 1.0;
 constexpr double kFlange = 0.2; ///< of the nut, where its seat is wider than its bearing
 constexpr double kStudEnd = 0.3;
-constexpr double kThinnest = 1e-6; ///< [m], what is thinner is no dimension of a joint
+constexpr double kThinnest = 1e-6; ///< [m]
+constexpr double kLongest = 100;   ///< [m]
 constexpr double kMostWashers = 100;
 
 const std::vector<double>* values(const Summary& s, std::string_view name) {
@@ -32,6 +33,22 @@ const std::vector<double>* values(const Summary& s, std::string_view name) {
 const std::vector<std::string>* texts(const Summary& s, std::string_view name) {
   const Figure* f = find_figure(s, name);
   return f == nullptr || f->text.empty() ? nullptr : &f->text;
+}
+
+/// Whether these can be the dimensions of a joint: the scale of the drawing divides by them, and a file may say
+/// anything.
+bool drawable(const SectionGeometry& g) {
+  std::vector<double> lengths = {g.head,       g.nut,      g.seat,   g.core,         g.shank,        g.grip,
+                                 g.cone_head,  g.cone_nut, g.sleeve, g.washer_outer, g.washer_inner, g.washer_thickness,
+                                 g.washer_cone};
+  for (const SectionPart& part : g.parts) {
+    lengths.insert(lengths.end(), {part.thickness, part.hole, part.pad});
+  }
+  for (const SectionLayer& layer : g.layers) {
+    lengths.push_back(layer.thickness);
+  }
+  return g.stud > kThinnest && g.stud < kLongest && g.stack() > kThinnest && std::isfinite(g.cone_tangent) &&
+         std::ranges::all_of(lengths, [](double length) { return length >= 0 && length < kLongest; });
 }
 
 /// The upper half is drawn, and mirrored at the axis.
@@ -449,8 +466,7 @@ std::optional<SectionGeometry> section_geometry(const Summary& s) {
       g.layers.push_back({layers[i], (*part)[i], (*coating)[i], (*side)[i] == "head_side", (*film)[i]});
     }
   }
-  // The scale of the drawing divides by them.
-  if (g.stud < kThinnest || g.stack() < kThinnest || !std::isfinite(g.cone_tangent)) {
+  if (!drawable(g)) {
     return std::nullopt;
   }
   return g;

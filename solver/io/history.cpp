@@ -24,12 +24,6 @@ constexpr std::array<std::pair<RunStatus, std::string_view>, 4> kStatusNames = {
                                                                                  {RunStatus::Stopped, "stopped"},
                                                                                  {RunStatus::Failed, "failed"}}};
 
-/// A length of a joint [m]: none is as long as this, and many are zero where there is no such part.
-bool is_length(double value) {
-  constexpr double too_long = 1e6;
-  return value >= 0 && value < too_long;
-}
-
 /// Values of one dataset, of one of three kinds.
 struct Raw {
   std::vector<double> reals;
@@ -402,10 +396,6 @@ std::vector<Figure> History::joint() const {
       figure.text = std::move(raw.texts);
       if (shape[0] > 0 && figure.values.empty() && figure.text.empty()) {
         throw_damaged(impl_->path, dataset_path + " holds neither numbers nor texts");
-      }
-      // What is drawn to scale from them divides by them and adds them up.
-      if (figure.unit == "m" && !std::ranges::all_of(figure.values, is_length)) {
-        throw_damaged(impl_->path, dataset_path + " is no length that a joint has");
       }
       figure.labels = impl_->texts(dataset_path + "_labels");
       figures.push_back(std::move(figure));

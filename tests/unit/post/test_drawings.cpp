@@ -261,10 +261,20 @@ TEST_CASE("section: sizes that give no scale are not drawn, and washers are not 
     }
     return section_geometry(summary);
   };
+  using limits = std::numeric_limits<double>;
   CHECK_FALSE(with("geometry/stud_diameter", 0).has_value());
   CHECK_FALSE(with("geometry/part_thickness", 1e-308).has_value());
-  CHECK_FALSE(with("cone/tangent", std::numeric_limits<double>::infinity()).has_value());
-  for (const double value : {-1.0, std::numeric_limits<double>::quiet_NaN(), 1e300}) {
+  CHECK_FALSE(with("cone/tangent", limits::infinity()).has_value());
+  for (const char* name :
+       {"geometry/stud_diameter", "geometry/stud_shank", "geometry/part_hole", "geometry/washer_outer",
+        "geometry/layer_thickness", "cone/diameter", "thread/d3", "grip_length"}) {
+    CAPTURE(name);
+    for (const double value : {limits::quiet_NaN(), limits::infinity(), -0.02, 1e300}) {
+      CHECK_FALSE(with(name, value).has_value());
+    }
+    CHECK(with(name, 0.02).has_value());
+  }
+  for (const double value : {-1.0, limits::quiet_NaN(), 1e300}) {
     CAPTURE(value);
     const auto g = with("geometry/washer_series", value);
     REQUIRE(g.has_value());

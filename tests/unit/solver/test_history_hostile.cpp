@@ -11,7 +11,6 @@
 
 #include <array>
 #include <functional>
-#include <limits>
 #include <string>
 #include <vector>
 
@@ -131,26 +130,6 @@ TEST_CASE("a history whose figures are of another type or number is damaged") {
     (void)h5::create_texts(f, "/joint/required_clamp", {"much"}, "N", "clamp needed");
   };
   CHECK(has(complaint(text, prediction), "not one number"));
-}
-
-TEST_CASE("a history whose joint has a length that no joint has is damaged") {
-  const auto figures = [](const History& h) { (void)h.joint(); };
-  const auto edit = [](double value) {
-    return [value](hid_t f) {
-      const std::string path = "/joint/a_length";
-      const h5::Id dataset =
-          h5::create_dataset(f, path, H5T_IEEE_F64LE, std::vector<hsize_t>{1}, false, "m", "a length");
-      h5::write_rows(dataset, H5T_NATIVE_DOUBLE, 0, 1, &value);
-    };
-  };
-  for (const double sound : {0.0, 0.02, 2e3}) {
-    CHECK(complaint(edit(sound), figures).empty());
-  }
-  using limits = std::numeric_limits<double>;
-  for (const double value : {limits::quiet_NaN(), limits::infinity(), -limits::infinity(), 1e308, -0.02}) {
-    CAPTURE(value);
-    CHECK(has(complaint(edit(value), figures), "/joint/a_length is no length that a joint has"));
-  }
 }
 
 TEST_CASE("a history without studs is damaged") {

@@ -6,23 +6,27 @@ Network::Network(std::size_t columns, std::size_t segments) : columns_(columns),
 
 void Network::residual(const Eigen::VectorXd& x, std::span<const double> closing, std::span<const double> ring,
                        Eigen::VectorXd& out) const {
-  const auto at = [&](std::size_t i) { return x[static_cast<Eigen::Index>(i)]; };
   out.resize(static_cast<Eigen::Index>(unknowns()));
   for (std::size_t c = 0; c < columns_; ++c) {
-    const std::size_t next = (c + 1) % columns_;
-    const std::size_t before = (c + columns_ - 1) % columns_;
     for (std::size_t s = 0; s < segments_; ++s) {
       out[static_cast<Eigen::Index>(force_at(c, s))] = gap(x, closing, c, s);
     }
     for (std::size_t k = 0; k < faces(); ++k) {
-      const double u = at(face_at(c, k));
-      double force = at(force_at(c, k + 1)) - at(force_at(c, k)) - kGround * u;
-      if (columns_ > 1) {
-        force -= ring[k] * (2 * u - at(face_at(next, k)) - at(face_at(before, k)));
-      }
-      out[static_cast<Eigen::Index>(face_at(c, k))] = force;
+      out[static_cast<Eigen::Index>(face_at(c, k))] = face_force(x, ring, c, k);
     }
   }
+}
+
+double Network::face_force(const Eigen::VectorXd& x, std::span<const double> ring, std::size_t c, std::size_t k) const {
+  const auto at = [&](std::size_t i) { return x[static_cast<Eigen::Index>(i)]; };
+  const double u = at(face_at(c, k));
+  double force = at(force_at(c, k + 1)) - at(force_at(c, k)) - kGround * u;
+  if (columns_ > 1) {
+    const std::size_t next = c + 1 < columns_ ? c + 1 : 0;
+    const std::size_t before = c > 0 ? c - 1 : columns_ - 1;
+    force -= ring[k] * (2 * u - at(face_at(next, k)) - at(face_at(before, k)));
+  }
+  return force;
 }
 
 double Network::gap(const Eigen::VectorXd& x, std::span<const double> closing, std::size_t c, std::size_t s) const {

@@ -39,6 +39,9 @@ public:
   /// face).
   void residual(const Eigen::VectorXd& x, std::span<const double> closing, std::span<const double> ring,
                 Eigen::VectorXd& out) const;
+  /// What is left of the forces on face k of a column: zero where it is at rest [N].
+  [[nodiscard]] double face_force(const Eigen::VectorXd& x, std::span<const double> ring, std::size_t c,
+                                  std::size_t k) const;
   /// How far apart a segment's ends stand beyond its own shortening [m]: positive where an open face gapes.
   [[nodiscard]] double gap(const Eigen::VectorXd& x, std::span<const double> closing, std::size_t c,
                            std::size_t s) const;

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cstdlib>
 #include <regex>
 
 namespace clampfade::post {
@@ -148,7 +149,8 @@ std::string translated(const std::string& text, System system) {
     const auto unit_found = std::find_if(known.begin(), known.end(), [&](const Unit& u) { return match[2] == u.name; });
     const auto start = static_cast<std::size_t>(match.position(0));
     out += text.substr(done, start - done);
-    out += show(std::stod(match[1]) * unit_found->factor + unit_found->offset, unit_found->kind, system);
+    out += show(std::strtod(match.str(1).c_str(), nullptr) * unit_found->factor + unit_found->offset, unit_found->kind,
+                system);
     done = start + static_cast<std::size_t>(match.length(0));
   }
   return out + text.substr(done);

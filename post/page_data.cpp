@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstdlib>
 
 namespace clampfade::post {
 
@@ -19,7 +20,8 @@ using Json = nlohmann::ordered_json;
 
 Json number_json(double value, int digits = 5) {
   // JSON knows neither infinity nor not-a-number.
-  return std::isfinite(value) ? Json(std::stod(fmt::format("{:.{}g}", value, digits))) : Json(nullptr);
+  return std::isfinite(value) ? Json(std::strtod(fmt::format("{:.{}g}", value, digits).c_str(), nullptr))
+                              : Json(nullptr);
 }
 
 Json list(const std::vector<double>& values, int digits = 5) {

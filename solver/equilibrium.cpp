@@ -141,6 +141,17 @@ bool Equilibrium::contact_holds(const Rest& rest, const Eigen::VectorXd& x, doub
   return holds;
 }
 
+bool Equilibrium::faces_rest(std::span<const double> ring) const {
+  for (std::size_t c = 0; c < network_.columns(); ++c) {
+    for (std::size_t k = 0; k < network_.faces(); ++k) {
+      if (!(std::abs(network_.face_force(unknowns_, ring, c, k)) <= kConverged * scale_)) {
+        return false;
+      }
+    }
+  }
+  return true;
+}
+
 double Equilibrium::overlap_of(std::size_t column) const {
   const auto slopes = balance_.slopes.begin() + static_cast<std::ptrdiff_t>(column * network_.segments());
   return std::max(kOverlap,
@@ -325,7 +336,7 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
     const double missing = iteration > 0 && !kinks_ ? largest * std::min(1.0, 10 * largest / step_before) : largest;
     step_before = largest;
     const double overlap = anew || changes < kContactChanges ? kOverlap : kOverlapAtLast;
-    if (missing <= kConverged * scale && contact_holds(rest, x, overlap, kConverged * scale)) {
+    if (missing <= kConverged * scale && faces_rest(ring) && contact_holds(rest, x, overlap, kConverged * scale)) {
       for_each_face([&](std::size_t, std::size_t, std::size_t i) { rest.forces[i] = std::max(rest.forces[i], 0.0); });
       for (std::size_t c = 0; c < columns; ++c) {
         for (std::size_t k = 0; k < network_.faces(); ++k) {

@@ -435,6 +435,17 @@ TEST_CASE("page: a sentence is there in both systems of units") {
   }
 }
 
+TEST_CASE("page: values at the ends of what a double holds are written into a chart's data") {
+  Chart chart;
+  chart.id = "ends";
+  const std::vector<double> values = {0, std::numeric_limits<double>::denorm_min(), 1e-308,
+                                      std::numeric_limits<double>::max(), std::numeric_limits<double>::infinity()};
+  chart.variants = {{"", {{{0, 1, 2, 3, 4}, {0, 1, 2, 3, 4}}}, {{"line", "", values}}}};
+  const std::string data = chart_json(chart);
+  // To five digits; what is rounded beyond the largest double is told like what is no number.
+  CHECK(data.find("[0.0,5e-324,1e-308,null,null]") != std::string::npos);
+}
+
 TEST_CASE("charts: a record at midnight belongs to the day that ends with it") {
   DrawnWheel wheel;
   wheel.days = 9;

@@ -85,6 +85,24 @@ Column stud_column(const Dataset& d, const History& history) {
 
 std::string last_part(const std::string& path) { return path.substr(path.rfind('/') + 1); }
 
+/// One that tells the places of another: every file that holds the one holds the other, or it is damaged.
+Dataset places_dataset(const History& history, std::string_view path, std::size_t length) {
+  const auto damaged = [&](const char* how) {
+    throw FileError(Code::FileTruncated,
+                    fmt::format("{}: the file is damaged: {} is {}; use a copy", history.path(), path, how));
+  };
+  Dataset d;
+  try {
+    d = history.dataset(path);
+  } catch (const std::out_of_range&) {
+    damaged("not there");
+  }
+  if (d.axes.size() != 1 || d.axes.front().length != length) {
+    damaged("of another length than what it tells the places of");
+  }
+  return d;
+}
+
 /// How the positions of an axis are told, one or more columns of its length. `value` is the dataset they are for.
 std::vector<Column> places_of(const History& history, const Dataset::Axis& axis, const Dataset& value,
                               std::optional<System> system) {
@@ -104,7 +122,7 @@ std::vector<Column> places_of(const History& history, const Dataset::Axis& axis,
   }
   if (by_number) {
     if (!is_own) {
-      columns.push_back(column_of(history.dataset(axis.path), last_part(axis.path), std::nullopt));
+      columns.push_back(column_of(places_dataset(history, axis.path, axis.length), last_part(axis.path), std::nullopt));
       columns.back().unit.clear();
     }
   } else if (axis.path != "time") {
@@ -112,11 +130,11 @@ std::vector<Column> places_of(const History& history, const Dataset::Axis& axis,
     if (name.ends_with("_labels")) {
       name = "item"; // of a list among the joint's figures
     }
-    return {column_of(history.dataset(axis.path), name, system)};
+    return {column_of(places_dataset(history, axis.path, axis.length), name, system)};
   }
   for (const Companion& companion : kCompanions) {
     if (companion.axis == axis.path && companion.dataset != value.path) {
-      const Dataset d = history.dataset(companion.dataset);
+      const Dataset d = places_dataset(history, companion.dataset, axis.length);
       columns.push_back(among(kStudPositions, d.path) ? stud_column(d, history)
                                                       : column_of(d, std::string(companion.column), system));
     }

@@ -1,11 +1,14 @@
 #include "post/dataset_table.hpp"
+#include "solver/io/history_hdf5.hpp"
 #include "tests/support/close.hpp"
 #include "tests/support/run_cli.hpp"
+#include "tests/support/seal_again.hpp"
 #include "tests/support/synthetic.hpp"
 
 #include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
 
+#include <functional>
 #include <limits>
 #include <map>
 #include <sstream>
@@ -195,6 +198,32 @@ TEST_CASE("table: what does not exist or does not fit is refused with what to do
   CHECK(has(why_not(history, {"clamp", "tightening_clamp"}), "print each by itself"));
   CHECK(has(why_not(history, {}), "--list"));
   CHECK(has(why_not(history, {"checkpoint/numbers"}), "there is no dataset"));
+}
+
+TEST_CASE("table: a history that lacks the places of a dataset, or has fewer of them, is damaged") {
+  const auto why = [](const char* dataset, const std::function<void(hid_t)>& edit) -> std::string {
+    const TmpDir dir;
+    const std::string path = dir / "a.h5";
+    write(path);
+    h5::quiet();
+    edit(h5::open_on_disk(path));
+    seal_again(path);
+    try {
+      (void)long_table(History(path), {dataset}, std::nullopt);
+    } catch (const FileError& e) {
+      CHECK(e.code() == Code::FileTruncated);
+      return e.what();
+    }
+    return "";
+  };
+  CHECK(why("event_kind", [](hid_t) {}).empty());
+  const auto gone = [](hid_t f) { h5::check(H5Ldelete(f, "/event_stud", H5P_DEFAULT), "delete"); };
+  CHECK(has(why("event_kind", gone), "a.h5: the file is damaged: event_stud is not there"));
+  const auto fewer = [](hid_t f) {
+    h5::check(H5Ldelete(f, "/tightening_stud", H5P_DEFAULT), "delete");
+    (void)h5::create_dataset(f, "/tightening_stud", H5T_STD_I64LE, std::vector<hsize_t>{1}, false, "1", "fewer");
+  };
+  CHECK(has(why("tightening_torque", fewer), "tightening_stud is of another length"));
 }
 
 TEST_CASE("table: the list has every dataset with unit and shape, as text and as JSON") {

@@ -113,6 +113,8 @@ constexpr std::size_t kMostRemembered = 400; // days; some 0.15 MB each
 constexpr double kCheckpointShare = 0.05;    // of the wall time at most, however long a checkpoint takes
 constexpr std::uint64_t kAskEvery = 16;      // steps between questions whether to go on
 constexpr double kRippleTold = 0.5;          // K that a record in the middle of stops tells of
+constexpr double kStopTold = 2e-5;           // of the largest first clamp, likewise
+constexpr std::size_t kNoStop = std::numeric_limits<std::size_t>::max();
 
 class Run {
 public:
@@ -376,6 +378,7 @@ private:
     wheel_.forget();
     heat_.begin_day(days_.size() * (day_ % remembered_) + day, nodes_);
     controlled_by_.clear();
+    stop_of_ = kNoStop;
     if (extra > 0) {
       sink_->event({static_cast<double>(day_) * units::kDay, distance_, -1, "hot day",
                     fmt::format("{:.4g} W more brake heat in every moving span", extra)});
@@ -452,6 +455,11 @@ private:
         throw StopRequest{};
       }
     };
+    const bool told = tells_of_stops(span);
+    cold_begun_.resize(wheel_.columns());
+    for (std::size_t c = 0; c < wheel_.columns(); ++c) {
+      cold_begun_[c] = budget_.cold(c);
+    }
     double done = 0;
     while (done < span.duration) {
       // Records inside the span, and those at its end once it is over.
@@ -463,14 +471,15 @@ private:
       if (span.duration - stop < kSameInstant) {
         stop = span.duration;
       }
-      system_.run(stepper_, x_, done, stop, step_, std::ref(observe));
-      done = stop;
-      now_ = start + done;
-      distance_ = distance + span.speed * done;
+      const double from = done;
+      done = told && stop < span.duration ? spot_check_.stop_begun(span, stop) : stop;
+      system_.run(stepper_, x_, from, done, step_, std::ref(observe));
+      now_ = start + stop;
+      distance_ = distance + span.speed * stop;
       if (!system_.controlled_by().empty()) {
         controlled_by_ = system_.controlled_by();
       }
-      const double share = done == span.duration ? 1 : done / span.duration;
+      const double share = stop == span.duration ? 1 : stop / span.duration;
       stops_ = stops + std::floor(static_cast<double>(span.stops) * share);
       bool due = false;
       while (next_time_ <= now_ + kSameInstant) {
@@ -483,10 +492,12 @@ private:
         ++next_distance_;
         due = true;
       }
-      if (due) {
+      if (due && done < stop) {
+        record_in_stop(span, start, done, stop);
+      } else if (due) {
         // What a record reads is where the heat stands then, not at the end of the span.
         at(done, recorded_nodes_);
-        if (span.spans > 1 && span.ripple > kRippleTold && !joint_.feels(scenario_.heat.brake)) {
+        if (span.spans > 1 && span.ripple > kRippleTold) {
           recorded_nodes_[scenario_.heat.brake] = brake_among_stops(span, start, done);
         }
         recorded_nodes_.swap(nodes_);
@@ -494,6 +505,48 @@ private:
         recorded_nodes_.swap(nodes_);
       }
     }
+    learn_of_stops(span);
+  }
+
+  /// Whether a record in the middle of one of these stops would tell of one more or less: a stretch knows load cycles,
+  /// and what the joint feels of the brakes' heat, to a stop.
+  [[nodiscard]] bool tells_of_stops(const Stretch& stretch) {
+    return stretch.spans > 1 && !stretch.parked &&
+           (spot_check_.spans()[stretch.first].step != stop_of_ || stop_cost_ > kStopTold ||
+            (stretch.ripple > kRippleTold && joint_.feels(scenario_.heat.brake)));
+  }
+
+  void learn_of_stops(const Stretch& stretch) {
+    if (stretch.spans == 1 || stretch.parked) {
+      return;
+    }
+    stop_of_ = spot_check_.spans()[stretch.first].step;
+    stop_cost_ = 0;
+    const double stops = static_cast<double>(std::max<std::size_t>(stretch.stops, 1));
+    for (std::size_t c = 0; c < wheel_.columns(); ++c) {
+      stop_cost_ = std::max(stop_cost_, std::abs(cold_begun_[c] - budget_.cold(c)) / wheel_.scale() / stops);
+    }
+  }
+
+  /// A record in the middle of a stop that began at `from` [s after the start of the stretch]: the spans of that stop
+  /// are followed to it, aside, so that what is written down does not change what becomes of the wheel.
+  void record_in_stop(const Stretch& stretch, double start, double from, double to) {
+    SpotCheck::Place place{x_, {}, step_};
+    at(from, place.nodes);
+    if (stretch.ripple > kRippleTold) {
+      place.nodes[scenario_.heat.brake] = brake_among_stops(stretch, start, from);
+    }
+    std::vector<double> budget;
+    budget_.save(budget);
+    spot_check_.follow(stretch, start - stretch.start, from, to, place,
+                       [&](const State& before, const State& after, double, double) { budget_.step(before, after); });
+    x_.swap(place.x);
+    nodes_.swap(place.nodes);
+    record(now_);
+    x_.swap(place.x);
+    nodes_.swap(place.nodes);
+    const double* in = budget.data();
+    budget_.load(in);
   }
 
   /// Temperature of the brake in the middle of a stretch [K]: that of the stretch and, by its spans, how far stops and
@@ -733,6 +786,7 @@ private:
       tell(now_, -1, "retorque", fmt::format("{} of {} nuts moved", moved, scenario_.joint.studs.count));
     }
     envelope_.act(day_);
+    stop_of_ = kNoStop;
     wheel_.forget();
     budget_.act(x_);
     step_ = first_step(wheel_, nodes_, 0);
@@ -841,6 +895,11 @@ private:
   SlipState slip_;
   std::vector<double> watch_, places_, recorded_nodes_;
   std::vector<WheelLoad> loads_; ///< the largest of a step
+  /// What a stop of the duty's step `stop_of_` took last of the stud that lost most, over the largest first clamp. A
+  /// day knows nothing of it at first, nor does it after an act of the wrench.
+  double stop_cost_ = 0;
+  std::size_t stop_of_ = kNoStop;
+  std::vector<double> cold_begun_; ///< cold clamps at the start of a stretch [N]
   std::string controlled_by_;
   /// Days whose heat is kept: of a week, that repeat themselves where no season moves them; or of the run, for the
   /// next.

@@ -80,17 +80,39 @@ std::vector<Stretch> SpotCheck::parts(const Stretch& stretch) {
   return cut(stretch, kLookedAt, spans(), scenario_.vehicle, scenario_.heat.nodes[scenario_.heat.brake]);
 }
 
+double SpotCheck::stop_begun(const Stretch& stretch, double time) {
+  double begun = 0;
+  for (std::size_t i = stretch.first; i < stretch.first + stretch.spans; ++i) {
+    const double start = spans()[i].start - stretch.start;
+    if (start > time) {
+      break;
+    }
+    begun = spans()[i].begins ? start : begun;
+  }
+  return begun;
+}
+
+void SpotCheck::follow(const Stretch& stretch, double midnight, double from, double to, Place& place,
+                       const SpanSystem::Observer& observer) {
+  constexpr double instant = 1e-6; // s: round-off of a time of day, and much more
+  heat_.begin_day(0, place.nodes);
+  for (std::size_t i = stretch.first; i < stretch.first + stretch.spans; ++i) {
+    const Span& span = spans()[i];
+    const double start = span.start - stretch.start;
+    if (start < from - instant || start > to - instant) {
+      continue;
+    }
+    const double h = start + span.duration > to + instant ? to - start : span.duration;
+    const Stretch alone = each_span({span}, scenario_.vehicle).front();
+    heat_.run({h, ambient_during(scenario_.duty, midnight + span.start, h), alone.air, alone.brake_heat}, place.nodes);
+    system_.begin(alone.roads);
+    system_.run(stepper_, place.x, 0, h, place.step, observer);
+  }
+}
+
 void SpotCheck::hold(const Stretch& part, double midnight, Place start, const State& x,
                      const std::vector<double>& nodes) {
-  heat_.begin_day(0, start.nodes);
-  const auto first = spans().begin() + static_cast<std::ptrdiff_t>(part.first);
-  for (const Stretch& span : each_span({first, first + static_cast<std::ptrdiff_t>(part.spans)}, scenario_.vehicle)) {
-    heat_.run({span.duration, ambient_during(scenario_.duty, midnight + span.start, span.duration), span.air,
-               span.brake_heat},
-              start.nodes);
-    system_.begin(span.roads);
-    system_.run(stepper_, start.x, 0, span.duration, start.step);
-  }
+  follow(part, midnight, 0, part.duration, start);
   wheel_.cold(x, rest_);
   wheel_.cold(start.x, other_rest_);
   const std::size_t segments = wheel_.joint().segments();

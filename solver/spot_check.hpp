@@ -1,5 +1,5 @@
-// Parts of a day's stretches held against their own spans: how far off the day may be, for a fraction of what a day by
-// spans takes. EQUATIONS.md 13.
+// Parts of a day's stretches followed by their own spans: how far off the day may be, for a fraction of what a day by
+// spans takes, and where the wheel stands in the middle of a stop. EQUATIONS.md 13.
 #pragma once
 
 #include "solver/settling.hpp"
@@ -41,6 +41,12 @@ public:
     std::vector<double> nodes; ///< [K]
     double step = 0;           ///< length proposed for the next step [s]
   };
+  /// When the stop began that is under way at a time; both from the start of the stretch [s].
+  [[nodiscard]] double stop_begun(const Stretch& stretch, double time);
+  /// Takes a place from the beginning of one of a stretch's spans to a later time by the spans themselves; both times
+  /// from its start, midnight of its day [s]. Throws NumericalError.
+  void follow(const Stretch& stretch, double midnight, double from, double to, Place& place,
+              const SpanSystem::Observer& observer = {});
   /// Runs the spans of a part from its start and notes how far they end from where the part did. midnight: of its day
   /// [s]. Throws NumericalError.
   void hold(const Stretch& part, double midnight, Place start, const State& x, const std::vector<double>& nodes);

@@ -337,7 +337,7 @@ TEST_CASE("run: a record among stops drawn together has the stop under way behin
       for (const auto clamp : {&RecordRow::clamp, &RecordRow::clamp_cold}) {
         off = std::max(off, std::abs((drawn[i].*clamp)[0] - (each[i].*clamp)[0]) / each[0].clamp[0]);
       }
-      // What was followed aside is not counted twice.
+      // Its budget closes.
       const double lost = std::accumulate(drawn[i].loss_clamp.begin(),
                                           drawn[i].loss_clamp.begin() + static_cast<std::ptrdiff_t>(kMechanisms), 0.0);
       CHECK(drawn[0].clamp_cold[0] - lost == close(drawn[i].clamp_cold[0], 1e-9 * drawn[0].clamp[0], 0));

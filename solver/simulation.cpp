@@ -925,6 +925,12 @@ RunStatus run(const Scenario& scenario, Sink& sink, const RunOptions& options) {
   return status;
 }
 
+void check_checkpoint(const Scenario& scenario, const Checkpoint& from) {
+  HeldRows nothing;
+  const RunOptions options;
+  Run(scenario, nothing, options).load(from);
+}
+
 RunStatus resume(const Scenario& scenario, const Checkpoint& from, Sink& sink, const RunOptions& options) {
   Run r(scenario, sink, options);
   r.load(from);

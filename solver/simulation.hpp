@@ -44,7 +44,11 @@ RunHeader make_header(const Scenario& scenario);
 /// Runs from the first act of the wrench. Throws NumericalError after having told the sink.
 RunStatus run(const Scenario& scenario, Sink& sink, const RunOptions& options = {});
 
-/// Goes on from a checkpoint of the same scenario, to the same bits as an unbroken run.
+/// Throws FileError where `resume` would: FileVersion for a checkpoint of another wheel, FileTruncated for one that no run
+/// of this scenario can have written.
+void check_checkpoint(const Scenario& scenario, const Checkpoint& from);
+
+/// Goes on from a checkpoint of the same scenario, to the same bits as an unbroken run. Throws as check_checkpoint and run.
 RunStatus resume(const Scenario& scenario, const Checkpoint& from, Sink& sink, const RunOptions& options = {});
 
 } // namespace clampfade

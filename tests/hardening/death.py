@@ -22,11 +22,12 @@ def fast_clock(bench):
 
 
 class Trial:
-    """One output, worked on until it is whole, however often that is broken off."""
+    """One output, and what is kept beside it, worked on until it is whole, however often that is broken off."""
 
-    def __init__(self, bench, row, here, whole, environment):
+    def __init__(self, bench, row, here, whole, kept, environment):
         self.bench, self.row, self.here, self.whole, self.environment = bench, row, here, whole, environment
         self.out = here / "out.h5"
+        self.files = [self.out.name, *kept]
 
     def interrupted(self, args, wait, number):
         """Starts, waits, signals. Whether it was still there to be signalled."""
@@ -49,8 +50,9 @@ class Trial:
         self.row.check(self.code in (0, -number, 128 + number, FILE), f"{what}: {name}: exit {self.code} {self.err!r}")
         if self.code == FILE:
             self.row.check("complete" in self.err or "first checkpoint" in self.err, f"{what}: {self.err!r}")
-        left = {f.name for f in self.here.iterdir()} - {"out.h5"}
-        self.row.check(left <= ({"out.h5.part"} if number == signal.SIGKILL else set()), f"{what}: {name} left {left}")
+        left = {f.name for f in self.here.iterdir()} - set(self.files)
+        parts = {f + ".part" for f in self.files}
+        self.row.check(left <= (parts if number == signal.SIGKILL else set()), f"{what}: {name} left {left}")
         if self.out.exists():
             self.row.check(sealed(self.out), f"{what}: {name}: the file has no seal or a broken one")
             summary = self.bench.report("summary", "out.h5", cwd=self.here)
@@ -72,13 +74,14 @@ def next_command(trial, first, go_on):
     return go_on
 
 
-def broken_off(bench, row, first, go_on, whole, length, count, signals, environment):
+def broken_off(bench, row, first, go_on, whole, kept, length, count, signals, environment):
+    """`kept`: names of histories that the command writes beside its output, as they stand beside `whole`."""
     rng = random.Random(bench.seed)
     deaths = 0
     number_of = 0
     while deaths < count:
         here = bench.folder("death")
-        trial = Trial(bench, row, here, whole, environment)
+        trial = Trial(bench, row, here, whole, kept, environment)
         number_of += 1
         # Later ones wait longer, so that even on a busy machine there is an end to it.
         for step in range(12):
@@ -91,13 +94,15 @@ def broken_off(bench, row, first, go_on, whole, length, count, signals, environm
             if trial.look(number, what) == "complete" and not hit:
                 break
         for _ in range(3):
-            if trial.out.exists() and attribute(trial.out, "status") == "complete":
+            if all((here / f).exists() and attribute(here / f, "status") == "complete" for f in trial.files):
                 break
             result = bench.run(next_command(trial, first, go_on), here, environment=environment)
             trial.code, trial.err = result.code, result.err
         if row.check(trial.out.exists(), f"file {number_of}: never came to an end: {trial.err!r}"):
-            row.check(difference(trial.out, whole) == "", f"file {number_of}: differs in {difference(trial.out, whole)}")
-        left = [f.name for f in here.iterdir() if f.name not in ("out.h5", "out.h5.part")]
+            for mine, sound in ((trial.out, whole), *((here / f, whole.parent / f) for f in kept)):
+                if row.check(mine.exists(), f"file {number_of}: {mine.name} was never written"):
+                    row.check(difference(mine, sound) == "", f"file {number_of}: {mine.name} differs in {difference(mine, sound)}")
+        left = [f.name for f in here.iterdir() if f.name.removesuffix(".part") not in trial.files]
         row.check(not left, f"file {number_of}: left {left}")
 
 
@@ -117,15 +122,22 @@ def run(bench, m):
     simulate, resume = [p, "simulate", wheel, "-o", "out.h5", "--quiet"], [p, "resume", "out.h5", "--quiet"]
     sweep = [p, "sweep", d / "study.yaml", "-o", "out.h5", "--quiet"]
     merge = [p, "merge", d / "part1.h5", d / "part2.h5", "-o", "out.h5"]
-    for what, first, go_on, whole in (("simulate and resume", simulate, resume, d / "long.h5"),
-                                      ("sweep and the same command again", sweep, sweep, d / "whole.h5"),
-                                      ("merge and merge --force", merge, merge + ["--force"], d / "merged.h5")):
+    keep = [*sweep, "--keep", "0,3"]
+    kept_whole = bench.folder("death-kept")
+    bench.must(bench.run(keep, kept_whole))
+    kept = sorted(f.name for f in kept_whole.iterdir() if f.name != "out.h5")
+    assert len(kept) == 2, kept
+    for what, first, go_on, whole, kept in (
+            ("simulate and resume", simulate, resume, d / "long.h5", []),
+            ("sweep and the same command again", sweep, sweep, d / "whole.h5", []),
+            ("sweep --keep of two cases and the same command again", keep, keep, kept_whole / "out.h5", kept),
+            ("merge and merge --force", merge, merge + ["--force"], d / "merged.h5", [])):
         length = length_of(bench, first, fast)
         row = bench.row("death", f"{what}: SIGKILL at random moments, to the same bits")
         row.notes.append(f"unbroken it takes {length:.1f} s" + ("" if fast else "; without the fast clock"))
-        broken_off(bench, row, first, go_on, whole, length, bench.times(100, 8), [signal.SIGKILL], fast)
+        broken_off(bench, row, first, go_on, whole, kept, length, bench.times(100, 8), [signal.SIGKILL], fast)
         row = bench.row("death", f"{what}: SIGINT, SIGTERM and SIGHUP, nothing left behind, to the same bits")
-        broken_off(bench, row, first, go_on, whole, length, bench.times(60, 6), list(POLITE.values()), fast)
+        broken_off(bench, row, first, go_on, whole, kept, length, bench.times(60, 6), list(POLITE.values()), fast)
     others(bench, m)
 
 
@@ -145,7 +157,7 @@ def others(bench, m):
             old = (d / "run.h5").read_bytes() if out.endswith(".h5") else b"an old page\n"
             (here / out).write_bytes(old)
             number = rng.choice([signal.SIGKILL, *POLITE.values()])
-            trial = Trial(bench, row, here, whole, None)
+            trial = Trial(bench, row, here, whole, [], None)
             row.tried += trial.interrupted(args + ["--force"], rng.uniform(0, 1.1) * length, number)
             row.check(trial.code in (0, -number, 128 + number), f"{name}: exit {trial.code}")
             now = (here / out).read_bytes()

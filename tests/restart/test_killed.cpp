@@ -190,7 +190,7 @@ TEST_CASE("killed: where the disk refuses, the program says so, keeps the last s
   check_same(History(dir / "whole.h5"), History(dir / "a.h5"));
 }
 
-TEST_CASE("resume: a checkpoint that is refused is named with its file, whose last state stays") {
+TEST_CASE("resume: a checkpoint that is refused is named with its file, which stays as it is") {
   const TmpDir dir;
   const Scenario scenario = busy_record().scenario();
   {
@@ -203,5 +203,7 @@ TEST_CASE("resume: a checkpoint that is refused is named with its file, whose la
   CHECK(r.exit == 4);
   CAPTURE(r.err);
   CHECK(r.err.find("a.h5: the checkpoint was written for another wheel") != std::string::npos);
-  CHECK(History(dir / "a.h5").checkpoint()->numbers == std::vector<double>{1, 2, 3});
+  const History left(dir / "a.h5");
+  CHECK(left.checkpoint()->numbers == std::vector<double>{1, 2, 3});
+  CHECK(left.status() == RunStatus::Stopped);
 }

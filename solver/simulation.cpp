@@ -447,10 +447,11 @@ private:
     system_.begin(span.roads);
     const double distance = distance_;
     const double stops = stops_;
+    double told_to = 0; // what a record in the middle of a stop knows of already
     const auto observe = [&](const State& before, const State& after, double t, double h) {
       distance_ = distance + span.speed * (t + h);
       now_ = start + t + h;
-      after_step(before, after, start + t, h, span, t + h);
+      after_step(before, after, start + t, h, span, std::max(t, told_to), t + h);
       if (++asked_ % kAskEvery == 0 && options_.progress && !options_.progress(now_, end())) {
         throw StopRequest{};
       }
@@ -494,6 +495,7 @@ private:
       }
       if (due && done < stop) {
         record_in_stop(span, start, done, stop);
+        told_to = stop;
       } else if (due) {
         // What a record reads is where the heat stands then, not at the end of the span.
         at(done, recorded_nodes_);
@@ -538,13 +540,21 @@ private:
     }
     std::vector<double> budget;
     budget_.save(budget);
-    spot_check_.follow(stretch, start - stretch.start, from, to, place,
-                       [&](const State& before, const State& after, double, double) { budget_.step(before, after); });
+    const auto observe = [&](const Stretch& span, const State& before, const State& after) {
+      budget_.step(before, after);
+      joint_.place_temperatures(place.nodes, places_);
+      loads_ = {span.peaks.front().load};
+      watch_extremes(before, loads_);
+      watch_extremes(after, loads_);
+    };
+    spot_check_.follow(stretch, start - stretch.start, from, to, place, observe);
+    watched_ = true;
     x_.swap(place.x);
     nodes_.swap(place.nodes);
     record(now_);
     x_.swap(place.x);
     nodes_.swap(place.nodes);
+    watched_ = true; // the next step begins before this record, which knows of its start
     const double* in = budget.data();
     budget_.load(in);
   }
@@ -582,8 +592,9 @@ private:
     heat_.at(time, nodes);
   }
 
-  /// Everything that is watched between records.
-  void after_step(const State& before, const State& after, double t, double h, const Stretch& span, double local) {
+  /// Everything that is watched between records. Loads count from `from` to `local` [s after the start of the span].
+  void after_step(const State& before, const State& after, double t, double h, const Stretch& span, double from,
+                  double local) {
     if (trying_) {
       refuse_what_is_not_smooth(before, after);
     }
@@ -593,7 +604,7 @@ private:
     joint_.place_temperatures(watch_, places_);
     loads_.clear();
     for (const Peak& peak : span.peaks) {
-      if (peak.from <= local && peak.to >= local - h) {
+      if (peak.from <= local && peak.to >= from) {
         loads_.push_back(peak.load);
       }
     }

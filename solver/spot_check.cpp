@@ -93,7 +93,7 @@ double SpotCheck::stop_begun(const Stretch& stretch, double time) {
 }
 
 void SpotCheck::follow(const Stretch& stretch, double midnight, double from, double to, Place& place,
-                       const SpanSystem::Observer& observer) {
+                       const Observer& observer) {
   constexpr double instant = 1e-6; // s: round-off of a time of day, and much more
   heat_.begin_day(0, place.nodes);
   for (std::size_t i = stretch.first; i < stretch.first + stretch.spans; ++i) {
@@ -106,7 +106,12 @@ void SpotCheck::follow(const Stretch& stretch, double midnight, double from, dou
     const Stretch alone = each_span({span}, scenario_.vehicle).front();
     heat_.run({h, ambient_during(scenario_.duty, midnight + span.start, h), alone.air, alone.brake_heat}, place.nodes);
     system_.begin(alone.roads);
-    system_.run(stepper_, place.x, 0, h, place.step, observer);
+    const auto told = [&](const State& before, const State& after, double, double) {
+      if (observer) {
+        observer(alone, before, after);
+      }
+    };
+    system_.run(stepper_, place.x, 0, h, place.step, std::ref(told));
   }
 }
 

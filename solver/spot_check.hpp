@@ -9,6 +9,7 @@
 #include "solver/wheel.hpp"
 
 #include <cstddef>
+#include <functional>
 #include <limits>
 #include <vector>
 
@@ -43,10 +44,12 @@ public:
   };
   /// When the stop began that is under way at a time; both from the start of the stretch [s].
   [[nodiscard]] double stop_begun(const Stretch& stretch, double time);
+  /// Told of each step with the span it is in and the state before and after.
+  using Observer = std::function<void(const Stretch& span, const State& before, const State& after)>;
   /// Takes a place from the beginning of one of a stretch's spans to a later time by the spans themselves; both times
   /// from its start, midnight of its day [s]. Throws NumericalError.
   void follow(const Stretch& stretch, double midnight, double from, double to, Place& place,
-              const SpanSystem::Observer& observer = {});
+              const Observer& observer = {});
   /// Runs the spans of a part from its start and notes how far they end from where the part did. midnight: of its day
   /// [s]. Throws NumericalError.
   void hold(const Stretch& part, double midnight, Place start, const State& x, const std::vector<double>& nodes);

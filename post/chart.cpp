@@ -85,7 +85,7 @@ void Drawing::ranges() {
   for (const ChartLine& line : variant_.lines) {
     const std::vector<double>& along = x_of(line);
     for (std::size_t i = 0; i < line.y.size(); ++i) {
-      if (std::isfinite(line.y[i])) {
+      if (std::isfinite(line.y[i]) && std::isfinite(along[i])) {
         any_ = true;
         x_low_ = std::min(x_low_, along[i]);
         x_high_ = std::max(x_high_, along[i]);
@@ -239,8 +239,9 @@ void Drawing::lines() {
       const std::vector<double>& along = x_of(line);
       std::vector<std::pair<double, double>> points;
       for (std::size_t i = 0; i < line.y.size(); ++i) {
-        if (std::isfinite(line.y[i])) {
-          points.emplace_back(x(along[i]), y(line.y[i]));
+        const std::pair<double, double> point(x(along[i]), y(line.y[i]));
+        if (std::isfinite(point.first) && std::isfinite(point.second)) {
+          points.push_back(point);
         }
       }
       constexpr double tolerance = 0.3;
@@ -280,7 +281,7 @@ void Drawing::end_labels() {
       continue;
     }
     for (std::size_t i = line.y.size(); i > 0; --i) {
-      if (std::isfinite(line.y[i - 1])) {
+      if (std::isfinite(line.y[i - 1]) && std::isfinite(x_of(line)[i - 1])) {
         ends.push_back({&line, x(x_of(line)[i - 1]), y(line.y[i - 1])});
         break;
       }
@@ -481,7 +482,7 @@ std::vector<std::pair<double, double>> thin_points(const std::vector<std::pair<d
   std::vector<std::pair<double, double>> few;
   constexpr double column = 1.5;
   for (std::size_t from = 0; from < points.size();) {
-    std::size_t to = from;
+    std::size_t to = from + 1; // whatever number it is
     std::size_t low = from;
     std::size_t high = from;
     while (to < points.size() && points[to].first - points[from].first < column) {

@@ -306,6 +306,17 @@ TEST_CASE("chart: a single point and values that are all alike can be drawn") {
   CHECK(m.all("circle", "dot").size() == 2);
 }
 
+TEST_CASE("chart: a point at no time is left out") {
+  Chart c = two_lines();
+  c.variants[0].axes[0].time[1] = std::nan("");
+  const Markup m(draw(c, Along::Time, {}));
+  CHECK(points(m.all("polyline", "s1").at(0)).size() == 2); // the two that are left, one of them twice
+  c.variants[0].axes[0].time.assign(4, std::nan(""));
+  CHECK(draw(c, Along::Time, {}).find("Nothing was recorded") != std::string::npos);
+  const double nan = std::nan("");
+  CHECK(thin_points({{0, 0}, {nan, 1}, {nan, 2}, {5, 3}}, 0.3).size() <= 4); // comes to an end
+}
+
 TEST_CASE("chart: the unit of time suits the span") {
   CHECK(time_unit(10 * units::kDay).name == "days");
   CHECK(time_unit(10 * units::kHour).name == "h");

@@ -16,6 +16,7 @@ constexpr int kIterations = 200;
 constexpr int kPlain = 30;     ///< iterations of plain Newton steps: those that take more jump over kinks to and fro
 constexpr int kKeepFactor = 6; ///< iterations a kept factorisation may take before a new one pays
 constexpr double kConverged = 1e-11;
+constexpr double kRoundOff = 32 * std::numeric_limits<double>::epsilon();
 constexpr double kGapsCount = 0.1;      ///< of the gap that a segment leaves over the give of its column, as a force
 constexpr int kSoftAfter = 20;          ///< changes of the set of open faces before it is found by soft faces
 constexpr int kOneByOne = 25;           ///< of them before faces change one at a time
@@ -141,10 +142,12 @@ bool Equilibrium::contact_holds(const Rest& rest, const Eigen::VectorXd& x, doub
   return holds;
 }
 
-bool Equilibrium::faces_rest(std::span<const double> ring) const {
+bool Equilibrium::faces_rest(std::span<const double> ring, double scale) const {
   for (std::size_t c = 0; c < network_.columns(); ++c) {
     for (std::size_t k = 0; k < network_.faces(); ++k) {
-      if (!(std::abs(network_.face_force(unknowns_, ring, c, k)) <= kConverged * scale_)) {
+      // A stiff ring knows its own forces no better than it knows where its faces are.
+      const double known = kRoundOff * ring[k] * std::abs(unknowns_[at(network_.face_at(c, k))]);
+      if (!(std::abs(network_.face_force(unknowns_, ring, c, k)) <= std::max(kConverged * scale, known))) {
         return false;
       }
     }
@@ -336,7 +339,8 @@ void Equilibrium::solve_network(Rest& rest, const Shorten& shorten, std::span<co
     const double missing = iteration > 0 && !kinks_ ? largest * std::min(1.0, 10 * largest / step_before) : largest;
     step_before = largest;
     const double overlap = anew || changes < kContactChanges ? kOverlap : kOverlapAtLast;
-    if (missing <= kConverged * scale && faces_rest(ring) && contact_holds(rest, x, overlap, kConverged * scale)) {
+    if (missing <= kConverged * scale && faces_rest(ring, scale) &&
+        contact_holds(rest, x, overlap, kConverged * scale)) {
       for_each_face([&](std::size_t, std::size_t, std::size_t i) { rest.forces[i] = std::max(rest.forces[i], 0.0); });
       for (std::size_t c = 0; c < columns; ++c) {
         for (std::size_t k = 0; k < network_.faces(); ++k) {

@@ -86,8 +86,9 @@ private:
   void evaluate(std::span<const double> forces, const Shorten& shorten);
   /// How much of `step_` to go from x: 1, or less where the balance would be left behind on the other side.
   double share_of_step(const Rest& rest, const Shorten& shorten);
-  /// Whether the forces on every face balance: where nothing but the ring holds a disc one solution leaves some of them.
-  [[nodiscard]] bool faces_rest(std::span<const double> ring) const;
+  /// Whether the forces on every face balance: where nothing but the ring holds a disc one solution leaves some of
+  /// them.
+  [[nodiscard]] bool faces_rest(std::span<const double> ring, double scale) const;
   [[nodiscard]] bool contact_holds(const Rest& rest, const Eigen::VectorXd& x, double overlap, double pull) const;
   void factor(std::span<const double> ring);
   /// Calls f(column, segment, index) for every segment whose face can open and whose force is not given.

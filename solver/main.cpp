@@ -87,28 +87,18 @@ int simulate(const std::string& file, std::string out, bool force, bool quiet) {
 
 int resume_file(const std::string& file, bool quiet) {
   listen_for_stop();
-  const auto scenario_of = [&](const History& history) {
-    return read_scenario_text(history.scenario_text(), file + " (scenario)", resolved_options());
-  };
-  {
-    // Before anything is opened for writing: what cannot go on stays as it is.
-    const History history(file);
-    if (const auto from = history.checkpoint()) {
-      try {
-        check_checkpoint(scenario_of(history), *from);
-      } catch (const FileError& e) { // by who knows no files
-        throw FileError(e.code(), file + ": " + e.what());
-      }
-    }
-  }
-  const auto writer = HistoryWriter::reopen(file); // refuses a history without a checkpoint, keeps other runs away
   std::optional<Scenario> scenario;
   std::optional<Checkpoint> from;
-  {
-    const History history(file);
-    scenario = scenario_of(history);
+  // Refuses a history without a checkpoint, and keeps other runs away.
+  const auto writer = HistoryWriter::reopen(file, [&](const History& history) {
+    scenario = read_scenario_text(history.scenario_text(), file + " (scenario)", resolved_options());
     from = history.checkpoint();
-  }
+    try {
+      check_checkpoint(*scenario, from.value());
+    } catch (const FileError& e) { // by who knows no files
+      throw FileError(e.code(), file + ": " + e.what());
+    }
+  });
   return watched(file, quiet,
                  [&](const RunOptions& options) { return resume(*scenario, from.value(), *writer, options); });
 }

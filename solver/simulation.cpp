@@ -101,6 +101,9 @@ Agenda make_agenda(const RecordSpec& record, double end) {
   return a;
 }
 
+/// Whether somebody who has come so far has driven what was asked for, but for round-off [m].
+bool driven(double asked, double distance) { return asked <= distance * (1 + 1e-12) + 1e-9; }
+
 /// Somebody asked the run to stop in the middle of a day.
 struct StopRequest {};
 
@@ -472,8 +475,11 @@ private:
       if (span.duration - stop < kSameInstant) {
         stop = span.duration;
       }
+      const bool due = next_time_ <= start + stop + kSameInstant ||
+                       (next_distance_ < agenda_.distances.size() &&
+                        driven(agenda_.distances[next_distance_], distance + span.speed * stop));
       const double from = done;
-      done = told && stop < span.duration ? spot_check_.stop_begun(span, stop) : stop;
+      done = told && due ? spot_check_.stop_begun(span, stop) : stop;
       system_.run(stepper_, x_, from, done, step_, std::ref(observe));
       now_ = start + stop;
       distance_ = distance + span.speed * stop;
@@ -482,19 +488,15 @@ private:
       }
       const double share = stop == span.duration ? 1 : stop / span.duration;
       stops_ = stops + std::floor(static_cast<double>(span.stops) * share);
-      bool due = false;
       while (next_time_ <= now_ + kSameInstant) {
         next_time_ = agenda_.after(next_time_);
         ++times_told_;
-        due = true;
       }
-      while (next_distance_ < agenda_.distances.size() &&
-             agenda_.distances[next_distance_] <= distance_ * (1 + 1e-12) + 1e-9) {
+      while (next_distance_ < agenda_.distances.size() && driven(agenda_.distances[next_distance_], distance_)) {
         ++next_distance_;
-        due = true;
       }
       if (due && done < stop) {
-        record_in_stop(span, start, done, stop);
+        record_in_stop(span, start, done, stop, told_to);
         told_to = stop;
       } else if (due) {
         // What a record reads is where the heat stands then, not at the end of the span.
@@ -530,9 +532,10 @@ private:
     }
   }
 
-  /// A record in the middle of a stop that began at `from` [s after the start of the stretch]: the spans of that stop
-  /// are followed to it, aside, so that what is written down does not change what becomes of the wheel.
-  void record_in_stop(const Stretch& stretch, double start, double from, double to) {
+  /// A record at `to`, in the middle or at the end of a stop that began at `from`, the last before it at `told_to` [s
+  /// after the start of the stretch]. The spans of that stop are followed aside, and the stretch goes on from where it
+  /// was.
+  void record_in_stop(const Stretch& stretch, double start, double from, double to, double told_to) {
     SpotCheck::Place place{x_, {}, step_};
     at(from, place.nodes);
     if (stretch.ripple > kRippleTold) {
@@ -540,12 +543,14 @@ private:
     }
     std::vector<double> budget;
     budget_.save(budget);
-    const auto observe = [&](const Stretch& span, const State& before, const State& after) {
-      budget_.step(before, after);
-      joint_.place_temperatures(place.nodes, places_);
-      loads_ = {span.peaks.front().load};
-      watch_extremes(before, loads_);
-      watch_extremes(after, loads_);
+    const auto observe = [&](const SpotCheck::Step& step) {
+      budget_.step(step.before, step.after);
+      if (step.end > told_to) {
+        joint_.place_temperatures(step.nodes, places_);
+        loads_ = {step.span.peaks.front().load};
+        watch_extremes(step.before, loads_);
+        watch_extremes(step.after, loads_);
+      }
     };
     spot_check_.follow(stretch, start - stretch.start, from, to, place, observe);
     watched_ = true;

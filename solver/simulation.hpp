@@ -44,8 +44,8 @@ RunHeader make_header(const Scenario& scenario);
 /// Runs from the first act of the wrench. Throws NumericalError after having told the sink.
 RunStatus run(const Scenario& scenario, Sink& sink, const RunOptions& options = {});
 
-/// Throws FileError where `resume` would: FileVersion for a checkpoint of another wheel, FileTruncated for one that no run
-/// of this scenario can have written.
+/// Throws FileError where `resume` would: FileVersion for a checkpoint of another size, FileTruncated for one of a day
+/// that the run does not have or with numbers that are none.
 void check_checkpoint(const Scenario& scenario, const Checkpoint& from);
 
 /// Goes on from a checkpoint of the same scenario, to the same bits as an unbroken run. Throws as check_checkpoint and run.

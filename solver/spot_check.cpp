@@ -11,9 +11,10 @@ namespace clampfade {
 
 namespace {
 constexpr std::size_t kOneIn = 8;
-constexpr double kLookedAt = 900; // s of a stretch: what a stop makes of it does not take an hour to see
-constexpr double kRipple = 2;     // K, as much as nodes may be off by
-constexpr double kStuck = 1e-4;   // of the largest first clamp, likewise
+constexpr double kSameInstant = 1e-6; // s: round-off of a time of day, and much more
+constexpr double kLookedAt = 900;     // s of a stretch: what a stop makes of it does not take an hour to see
+constexpr double kRipple = 2;         // K, as much as nodes may be off by
+constexpr double kStuck = 1e-4;       // of the largest first clamp, likewise
 
 bool means(const Stretch& stretch) { return stretch.spans > 1 && !stretch.parked; }
 /// Ripple of the brake that moves a clamp by kStuck [K]; infinite where no part of the joint feels it.
@@ -84,7 +85,7 @@ double SpotCheck::stop_begun(const Stretch& stretch, double time) {
   double begun = 0;
   for (std::size_t i = stretch.first; i < stretch.first + stretch.spans; ++i) {
     const double start = spans()[i].start - stretch.start;
-    if (start > time) {
+    if (start >= time - kSameInstant) {
       break;
     }
     begun = spans()[i].begins ? start : begun;
@@ -94,21 +95,22 @@ double SpotCheck::stop_begun(const Stretch& stretch, double time) {
 
 void SpotCheck::follow(const Stretch& stretch, double midnight, double from, double to, Place& place,
                        const Observer& observer) {
-  constexpr double instant = 1e-6; // s: round-off of a time of day, and much more
   heat_.begin_day(0, place.nodes);
   for (std::size_t i = stretch.first; i < stretch.first + stretch.spans; ++i) {
     const Span& span = spans()[i];
     const double start = span.start - stretch.start;
-    if (start < from - instant || start > to - instant) {
+    if (start < from - kSameInstant || start > to - kSameInstant) {
       continue;
     }
-    const double h = start + span.duration > to + instant ? to - start : span.duration;
+    const double h = start + span.duration > to + kSameInstant ? to - start : span.duration;
     const Stretch alone = each_span({span}, scenario_.vehicle).front();
     heat_.run({h, ambient_during(scenario_.duty, midnight + span.start, h), alone.air, alone.brake_heat}, place.nodes);
     system_.begin(alone.roads);
-    const auto told = [&](const State& before, const State& after, double, double) {
+    const auto told = [&](const State& before, const State& after, double t, double step) {
       if (observer) {
-        observer(alone, before, after);
+        std::vector<double> nodes(place.nodes.size());
+        heat_.at(t + step, nodes);
+        observer({alone, before, after, start + t + step, nodes});
       }
     };
     system_.run(stepper_, place.x, 0, h, place.step, std::ref(told));

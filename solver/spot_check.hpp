@@ -42,10 +42,16 @@ public:
     std::vector<double> nodes; ///< [K]
     double step = 0;           ///< length proposed for the next step [s]
   };
-  /// When the stop began that is under way at a time; both from the start of the stretch [s].
+  /// When the stop began that is under way, or just over, at a time; both from the start of the stretch [s].
   [[nodiscard]] double stop_begun(const Stretch& stretch, double time);
-  /// Told of each step with the span it is in and the state before and after.
-  using Observer = std::function<void(const Stretch& span, const State& before, const State& after)>;
+  struct Step {
+    const Stretch& span; ///< that it is in
+    const State& before;
+    const State& after;
+    double end;                       ///< [s after the start of the stretch]
+    const std::vector<double>& nodes; ///< then [K]
+  };
+  using Observer = std::function<void(const Step&)>;
   /// Takes a place from the beginning of one of a stretch's spans to a later time by the spans themselves; both times
   /// from its start, midnight of its day [s]. Throws NumericalError.
   void follow(const Stretch& stretch, double midnight, double from, double to, Place& place,
@@ -62,7 +68,7 @@ public:
 private:
   const Scenario& scenario_;
   Wheel& wheel_;
-  std::vector<Span> spans_; ///< of a working day, once parts are asked for
+  std::vector<Span> spans_; ///< of a working day, once asked for
   HeatSolver heat_;
   SpanSystem system_{wheel_,
                      [this](double t, std::vector<double>& nodes) {

@@ -6,6 +6,7 @@
 #include "solver/sink.hpp"
 
 #include <cstddef>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -22,6 +23,8 @@ inline constexpr int kHistoryFormatMinor = 1;
 /// "running", "complete", "stopped", "failed".
 std::string_view name(RunStatus status);
 
+class History;
+
 /// Writes a history. It grows in a file without a name beside the path, and each checkpoint replaces the one under the
 /// path as a whole by a copy, so whoever opens the path, at any moment and after any kind of death of this process,
 /// finds a complete file: the last checkpoint's. Besides, the file is brought up to date about every ten seconds of
@@ -34,9 +37,10 @@ public:
   /// overwritten, FileWrite if the folder is missing or refuses. An old file is replaced by the first `begin`.
   explicit HistoryWriter(std::string path, bool overwrite = false);
   /// Opens a history that is not complete (died, stopped or failed) and goes back to its last checkpoint: later rows
-  /// are dropped, `begin` then only compares the header. Throws FileError as History does; FileWrite if there is
-  /// nothing to continue.
-  static std::unique_ptr<HistoryWriter> reopen(const std::string& path);
+  /// are dropped, `begin` then only compares the header. `look` sees it before anything is changed and may throw, to
+  /// leave it as it is. Throws FileError as History does; FileWrite if there is nothing to continue.
+  static std::unique_ptr<HistoryWriter> reopen(const std::string& path,
+                                               const std::function<void(const History&)>& look = {});
   /// Never throws. Rows since the last checkpoint are lost unless `end` was called.
   ~HistoryWriter() override;
 

@@ -8,6 +8,7 @@
 #include <atomic>
 #include <cstring>
 #include <ctime>
+#include <functional>
 #include <numeric>
 
 namespace clampfade::h5 {

@@ -6,7 +6,6 @@
 #include <hdf5_hl.h>
 
 #include <cstdint>
-#include <functional>
 #include <optional>
 #include <span>
 #include <stdexcept>

@@ -380,7 +380,8 @@ HistoryWriter::HistoryWriter(std::string path, bool overwrite) : impl_(std::make
 HistoryWriter::HistoryWriter(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
 HistoryWriter::~HistoryWriter() = default;
 
-std::unique_ptr<HistoryWriter> HistoryWriter::reopen(const std::string& path) {
+std::unique_ptr<HistoryWriter> HistoryWriter::reopen(const std::string& path,
+                                                     const std::function<void(const History&)>& look) {
   auto impl = std::make_unique<Impl>(path);
   struct stat info {};
   if (::stat(path.c_str(), &info) == 0 && S_ISREG(info.st_mode)) {
@@ -400,6 +401,9 @@ std::unique_ptr<HistoryWriter> HistoryWriter::reopen(const std::string& path) {
   if (!history.checkpoint()) {
     throw FileError(Code::FileWrite,
                     fmt::format("{}: the run ended before its first checkpoint; run the scenario again", path));
+  }
+  if (look) {
+    look(history);
   }
   writing(path, [&] {
     impl->file = impl->target->nameless([&](const Descriptor& other, const std::string& name) {

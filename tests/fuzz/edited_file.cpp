@@ -10,6 +10,7 @@
 #include "tests/support/fit_file_example.hpp"
 #include "tests/support/plan_example.hpp"
 #include "tests/support/scenario_text.hpp"
+#include "tests/support/seal_again.hpp"
 #include "tests/support/study_example.hpp"
 #include "tests/support/synthetic.hpp"
 #include "tests/support/tmp_dir.hpp"
@@ -19,26 +20,12 @@
 #include <bit>
 #include <cmath>
 #include <cstdint>
-#include <fstream>
-#include <iterator>
 #include <limits>
 #include <vector>
 
 namespace clampfade::fuzz {
 
 namespace {
-
-constexpr std::size_t kSealBytes = 88; ///< solver/io/seal.cpp
-
-std::vector<char> content_of(const std::string& path) {
-  std::ifstream in(path, std::ios::binary);
-  std::vector<char> all((std::istreambuf_iterator<char>(in)), std::istreambuf_iterator<char>());
-  if (all.size() < kSealBytes || check_seal(path) != Seal::Intact) {
-    throw std::runtime_error("the good file has no seal");
-  }
-  all.resize(all.size() - kSealBytes);
-  return all;
-}
 
 void write_run(const std::string& path) {
   test::ScenarioText text;
@@ -81,7 +68,8 @@ std::vector<char> good_file(FileKind kind) {
     FitWriter(path).write(test::fit_file_example());
     break;
   }
-  return content_of(path);
+  const std::string content = test::content_of(path);
+  return {content.begin(), content.end()};
 }
 
 const std::vector<char>& good(FileKind kind) {

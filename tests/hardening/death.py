@@ -53,8 +53,10 @@ class Trial:
         left = {f.name for f in self.here.iterdir()} - set(self.files)
         parts = {f + ".part" for f in self.files}
         self.row.check(left <= (parts if number == signal.SIGKILL else set()), f"{what}: {name} left {left}")
+        for file in self.files:
+            path = self.here / file
+            self.row.check(not path.exists() or sealed(path), f"{what}: {name}: {file} has no seal or a broken one")
         if self.out.exists():
-            self.row.check(sealed(self.out), f"{what}: {name}: the file has no seal or a broken one")
             summary = self.bench.report("summary", "out.h5", cwd=self.here)
             status = attribute(self.out, "status")
             # A run that died before its first record has nothing to sum up, and says so.
@@ -101,7 +103,8 @@ def broken_off(bench, row, first, go_on, whole, kept, length, count, signals, en
         if row.check(trial.out.exists(), f"file {number_of}: never came to an end: {trial.err!r}"):
             for mine, sound in ((trial.out, whole), *((here / f, whole.parent / f) for f in kept)):
                 if row.check(mine.exists(), f"file {number_of}: {mine.name} was never written"):
-                    row.check(difference(mine, sound) == "", f"file {number_of}: {mine.name} differs in {difference(mine, sound)}")
+                    other = difference(mine, sound)
+                    row.check(not other, f"file {number_of}: {mine.name} differs in {other}")
         left = [f.name for f in here.iterdir() if f.name.removesuffix(".part") not in trial.files]
         row.check(not left, f"file {number_of}: left {left}")
 

@@ -199,11 +199,10 @@ TEST_CASE("resume: a checkpoint that is refused is named with its file, which st
     writer.checkpoint({0, {1, 2, 3}, {0}}); // of no wheel that there is
     writer.end(RunStatus::Stopped, "on request", {});
   }
+  const std::string before = read_text(dir / "a.h5");
   const CliResult r = run_cli(quote(CLAMPFADE_PROGRAM) + " resume " + quote(dir / "a.h5"));
   CHECK(r.exit == 4);
   CAPTURE(r.err);
   CHECK(r.err.find("a.h5: the checkpoint was written for another wheel") != std::string::npos);
-  const History left(dir / "a.h5");
-  CHECK(left.checkpoint()->numbers == std::vector<double>{1, 2, 3});
-  CHECK(left.status() == RunStatus::Stopped);
+  CHECK((read_text(dir / "a.h5") == before));
 }

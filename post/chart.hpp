@@ -106,7 +106,7 @@ std::vector<std::pair<double, double>> thin_points(const std::vector<std::pair<d
 std::pair<double, double> y_range(const Chart& chart);
 
 /// The chart's first variant as <svg>, with title and description for readers of the screen. Without lines that have a
-/// value it says so. The y axis is `wide` from the extremes of all variants. Throws std::domain_error as coordinate().
+/// value it says so. The y axis is `wide` from the extremes of all variants. Throws Undrawable as coordinate().
 std::string draw(const Chart& chart, Along along, Units units, ChartSize size = {}, std::size_t variant = 0);
 
 } // namespace clampfade::post

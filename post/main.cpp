@@ -17,6 +17,7 @@
 #include "post/summary.hpp"
 #include "post/summary_data.hpp"
 #include "post/summary_text.hpp"
+#include "post/svg.hpp"
 
 #include "solver/cli/manual.hpp"
 #include "solver/cli/streams.hpp"
@@ -523,6 +524,10 @@ int main(int argc, char** argv) {
     return code;
   } catch (const FileError& e) {
     std::cerr << "clampfade-report: error: " << e.what() << '\n';
+    return leave(Exit::File);
+  } catch (const post::Undrawable& e) {
+    std::cerr << "clampfade-report: error: the file holds what cannot be drawn (" << e.what()
+              << "): it is damaged, or this program has a fault; summary and table do without drawings\n";
     return leave(Exit::File);
   } catch (const std::exception& e) {
     std::cerr << "clampfade-report: a fault of this program, please report it: " << e.what() << '\n';

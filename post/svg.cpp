@@ -78,7 +78,7 @@ std::string escape(std::string_view text) {
 
 std::string coordinate(double value) {
   if (!std::isfinite(value)) {
-    throw std::domain_error("a drawing was given a length that is not finite");
+    throw Undrawable("a drawing was given a length that is not finite");
   }
   std::string out = fmt::format("{:.1f}", value);
   if (out.ends_with(".0")) {

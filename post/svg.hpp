@@ -4,6 +4,7 @@
 #include "post/units.hpp"
 
 #include <initializer_list>
+#include <stdexcept>
 #include <string>
 #include <string_view>
 
@@ -19,7 +20,13 @@ struct Units {
 /// forbids, become U+FFFD.
 std::string escape(std::string_view text);
 
-/// A length in a drawing: one decimal, no trailing zeros, no "-0". Throws std::domain_error unless finite.
+/// Something cannot be drawn: a file says what is no number, or the program has a fault.
+class Undrawable : public std::domain_error {
+public:
+  using std::domain_error::domain_error;
+};
+
+/// A length in a drawing: one decimal, no trailing zeros, no "-0". Throws Undrawable unless finite.
 std::string coordinate(double value);
 
 /// Name and value of an attribute; the value is escaped when written.

@@ -42,7 +42,7 @@ struct ValueChart {
 };
 
 /// As <svg> of class "chart", in one system of units or both. What never comes is a triangle at the upper edge. Throws
-/// std::domain_error as coordinate().
+/// Undrawable as coordinate().
 std::string draw(const ValueChart& chart, Units units, ChartSize size = {});
 
 /// Width of text in these drawings, a little more than most fonts need.

@@ -43,7 +43,7 @@ struct XyChart {
 };
 
 /// As <svg> of class "chart", in one system of units or both. Points that share a place are all drawn. Throws
-/// std::domain_error as coordinate().
+/// Undrawable as coordinate().
 std::string draw(const XyChart& chart, Units units, ChartSize size = {});
 
 /// A scale of time in which early hours have room: place of a time [s], and its ticks. `first`: the shortest time above

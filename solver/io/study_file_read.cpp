@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <initializer_list>
 #include <utility>
 
@@ -101,6 +102,10 @@ private:
       const std::size_t instants = in_.length("/time", kMostInstants);
       study_.time = in_.reals("/time", {instants});
       study_.distance = in_.reals("/distance", {instants});
+      if (!std::ranges::all_of(study_.time, [](double t) { return std::isfinite(t); }) ||
+          !std::ranges::is_sorted(study_.time)) {
+        in_.damaged("instants that do not follow each other");
+      }
     }
     for (const auto& [path, list] : {std::pair{"/stud", &study_.studs}, std::pair{"/mechanism", &study_.mechanisms}}) {
       if (h5::exists(file_, path)) {
@@ -156,6 +161,9 @@ private:
       }
       study_.cases[i].status = static_cast<CaseStatus>(status[i]);
       study_.cases[i].message = std::move(messages[i]);
+      if (study_.cases[i].status == CaseStatus::Complete && (study_.time.empty() || study_.studs.empty())) {
+        in_.damaged("a case without instants or studs");
+      }
     }
     for (const Column& column : kColumns) {
       const std::string path = std::string("/") + column.name;

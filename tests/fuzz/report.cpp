@@ -15,6 +15,7 @@
 #include "post/summary.hpp"
 #include "post/summary_data.hpp"
 #include "post/summary_text.hpp"
+#include "post/svg.hpp"
 #include "solver/io/prediction_reader.hpp"
 #include "tests/fuzz/edited_file.hpp"
 
@@ -148,13 +149,8 @@ void of_fit(const std::string& path, post::System system, unsigned which) {
   }
 }
 
-void read(Bytes bytes) {
-  Input input(bytes);
-  const unsigned first = input.byte();
-  const post::System system = first / kFileKinds % 2 == 0 ? post::System::Si : post::System::Us;
-  const unsigned which = input.byte();
-  const std::string path = edited_file(static_cast<FileKind>(first % kFileKinds), input);
-  // The programs look at what a file says it is, whatever its kind was meant to be.
+/// The programs look at what a file says it is, whatever its kind was meant to be.
+void of_file(const std::string& path, post::System system, unsigned which) {
   if (is_study(path)) {
     of_study(path, system, which);
   } else if (is_fit(path)) {
@@ -163,6 +159,18 @@ void read(Bytes bytes) {
     of_plan(path, system, which);
   } else {
     of_history(path, system, which);
+  }
+}
+
+void read(Bytes bytes) {
+  Input input(bytes);
+  const unsigned first = input.byte();
+  const post::System system = first / kFileKinds % 2 == 0 ? post::System::Si : post::System::Us;
+  const unsigned which = input.byte();
+  const std::string path = edited_file(static_cast<FileKind>(first % kFileKinds), input);
+  try {
+    of_file(path, system, which);
+  } catch (const post::Undrawable&) { // told as damage
   }
   std::vector<std::string> warnings;
   (void)read_prediction(path, warnings);

@@ -4,16 +4,20 @@
 #include "post/page_fit.hpp"
 
 #include "solver/diagnostics.hpp"
+#include "solver/io/fit_file.hpp"
 
 #include "tests/support/close.hpp"
 #include "tests/support/fit_file_example.hpp"
 #include "tests/support/markup.hpp"
+#include "tests/support/run_cli.hpp"
+#include "tests/support/tmp_dir.hpp"
 #include "tests/support/words.hpp"
 
 #include <doctest/doctest.h>
 #include <nlohmann/json.hpp>
 
 #include <cmath>
+#include <filesystem>
 #include <stdexcept>
 
 using namespace clampfade;
@@ -209,6 +213,19 @@ TEST_CASE("xy chart: points, bars and levels stand where their numbers say") {
   CHECK(has(draw(chart, Units{}), "nothing to draw"));
   chart.series.front().y = {5, NAN, NAN}; // one point alone
   CHECK(Markup(draw(chart, Units{})).all("circle", "dot").size() == 1);
+}
+
+TEST_CASE("fit page: a file with a reading at no time is refused as damaged, and its summary is still there") {
+  const TmpDir dir;
+  FitResult fit = fit_file_example();
+  fit.readings[1].time = NAN;
+  FitWriter(dir / "f.h5").write(fit);
+  const auto report = [](const std::string& arguments) { return run_cli(quote(CLAMPFADE_REPORT) + " " + arguments); };
+  const CliResult page = report("page " + quote(dir / "f.h5") + " -o " + quote(dir / "f.html"));
+  CHECK(page.exit == 4);
+  CHECK(has(page.err, "the file holds what cannot be drawn"));
+  CHECK_FALSE(std::filesystem::exists(dir / "f.html"));
+  CHECK(report("summary " + quote(dir / "f.h5")).exit == 0);
 }
 
 TEST_CASE("early time: grows, gives hours their room, and its ticks keep apart") {

@@ -3,6 +3,7 @@
 #include "solver/io/study_file.hpp"
 
 #include "solver/io/history.hpp"
+#include "solver/io/history_hdf5.hpp"
 #include "solver/io/plan_file.hpp"
 #include "solver/study_merge.hpp"
 #include "tests/support/plan_example.hpp"
@@ -18,6 +19,7 @@
 #include <csignal>
 #include <filesystem>
 #include <functional>
+#include <limits>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -295,6 +297,22 @@ with h5py.File(sys.argv[1], 'r+') as f: f.attrs['format_version'] = [2, 0]
   CHECK_FALSE(is_study(dir / "s.h5"));
   seal_again(dir / "s.h5");
   CHECK(refused(dir / "s.h5") == Code::FileVersion);
+}
+
+TEST_CASE("study file: instants that are none, and cases done at none, are damage") {
+  const TmpDir dir;
+  const std::string path = dir / "s.h5";
+  h5::quiet();
+  for (const double instant : {std::nan(""), -1e300, std::numeric_limits<double>::infinity()}) {
+    StudyWriter(path, true).write(grid_example());
+    h5::write_rows(h5::open_dataset(h5::open_on_disk(path), "/time"), H5T_NATIVE_DOUBLE, 1, 1, &instant);
+    seal_again(path);
+    CHECK(refused(path) == Code::FileTruncated);
+  }
+  StudyWriter(path, true).write(grid_example());
+  h5::check(H5Ldelete(h5::open_on_disk(path), "/time", H5P_DEFAULT), "delete");
+  seal_again(path);
+  CHECK(refused(path) == Code::FileTruncated);
 }
 
 TEST_CASE("study file: one of format 1.0 is read, and what it does not tell is not known") {

@@ -85,20 +85,25 @@ Column stud_column(const Dataset& d, const History& history) {
 
 std::string last_part(const std::string& path) { return path.substr(path.rfind('/') + 1); }
 
+[[noreturn]] void throw_damaged(const History& history, std::string_view path, const char* how) {
+  throw FileError(Code::FileTruncated,
+                  fmt::format("{}: the file is damaged: {} is {}; use a copy", history.path(), path, how));
+}
+
+/// A dataset that the file itself speaks of, in its list or as the places of another.
+Dataset known_dataset(const History& history, std::string_view path) {
+  try {
+    return history.dataset(path);
+  } catch (const std::out_of_range&) { // gone, or listed by another name
+    throw_damaged(history, path, "not there");
+  }
+}
+
 /// One that tells the places of another: every file that holds the one holds the other, or it is damaged.
 Dataset places_dataset(const History& history, std::string_view path, std::size_t length) {
-  const auto damaged = [&](const char* how) {
-    throw FileError(Code::FileTruncated,
-                    fmt::format("{}: the file is damaged: {} is {}; use a copy", history.path(), path, how));
-  };
-  Dataset d;
-  try {
-    d = history.dataset(path);
-  } catch (const std::out_of_range&) {
-    damaged("not there");
-  }
+  Dataset d = known_dataset(history, path);
   if (d.axes.size() != 1 || d.axes.front().length != length) {
-    damaged("of another length than what it tells the places of");
+    throw_damaged(history, path, "of another length than what it tells the places of");
   }
   return d;
 }
@@ -169,7 +174,7 @@ Dataset find(const History& history, std::string name) {
   std::vector<std::string> names;
   for (const Dataset& d : all) {
     if (d.path == name || d.path == "joint/" + name) {
-      return history.dataset(d.path);
+      return known_dataset(history, d.path);
     }
     names.push_back(d.path);
   }

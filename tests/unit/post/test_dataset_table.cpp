@@ -219,6 +219,11 @@ TEST_CASE("table: a history that lacks the places of a dataset, or has fewer of 
   CHECK(why("event_kind", [](hid_t) {}).empty());
   const auto gone = [](hid_t f) { h5::check(H5Ldelete(f, "/event_stud", H5P_DEFAULT), "delete"); };
   CHECK(has(why("event_kind", gone), "a.h5: the file is damaged: event_stud is not there"));
+  const auto two_names = [](hid_t f) {
+    h5::check(H5Ldelete(f, "/distance", H5P_DEFAULT), "delete");
+    h5::check(H5Lcreate_hard(f, "/time", f, "/distance", H5P_DEFAULT, H5P_DEFAULT), "link");
+  };
+  CHECK(has(why("time", two_names), "a.h5: the file is damaged: time is not there"));
   const auto fewer = [](hid_t f) {
     h5::check(H5Ldelete(f, "/tightening_stud", H5P_DEFAULT), "delete");
     (void)h5::create_dataset(f, "/tightening_stud", H5T_STD_I64LE, std::vector<hsize_t>{1}, false, "1", "fewer");

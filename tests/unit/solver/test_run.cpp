@@ -6,6 +6,7 @@
 #include "tests/support/scenario_text.hpp"
 
 #include <doctest/doctest.h>
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -298,10 +299,11 @@ std::pair<std::vector<RecordRow>, std::vector<RecordRow>> both_ways(ScenarioText
   return {drawn.records, each.records};
 }
 
-ScenarioText many_stops() {
+ScenarioText many_stops(int count = 200) {
   ScenarioText s;
-  s.day = "{round: {stops: 200, spacing: 300 m, top_speed: 45 km/h, acceleration: 0.8 m/s^2, deceleration: 1.2 m/s^2, "
-          "dwell: 30 s, mass: [26 t, 15 t]}}";
+  s.day = fmt::format("{{round: {{stops: {}, spacing: 300 m, top_speed: 45 km/h, acceleration: 0.8 m/s^2, "
+                      "deceleration: 1.2 m/s^2, dwell: 30 s, mass: [26 t, 15 t]}}}}",
+                      count);
   s.calendar = "working_days_per_week: 2, weeks: 1";
   s.record = "every: 13 min";
   return s;
@@ -330,7 +332,7 @@ TEST_CASE("run: a record among stops drawn together reads the brake as the stop 
 TEST_CASE("run: a record among stops drawn together has the stop under way behind it, as far as it has come") {
   ScenarioText settling = many_stops(); // the first stops cost much
   settling.interface_default = "embedding: 20 um, friction: 0.15, tangential_compliance: 1e-10 m/N, wear: 1e-16 1/Pa";
-  ScenarioText hot = many_stops(); // the joint is the brake's own lump
+  ScenarioText hot = many_stops(70); // the joint is the brake's own lump
   hot.nodes = "joint: {capacity: 8 kJ/K, still: 3 W/K, moving: 3 W/K}";
   hot.disc_material = "youngs: 70 GPa, poisson: 0.33, expansion: 23e-6 1/K";
   ScenarioText tied = hot;
@@ -343,10 +345,14 @@ TEST_CASE("run: a record among stops drawn together has the stop under way behin
   for (const Case& wheel : {Case{"settling", settling, 3e-4}, Case{"hot", hot, 1e-3}, Case{"tied", tied, 1e-3}}) {
     CAPTURE(wheel.name);
     // In the middle of stops, several in each, and where one stop cycle ends and the next begins.
-    for (const char* every : {"97 s", "19 s", "67.0208333333333 s"}) {
+    for (const double every : {97.0, 19.0, 67.0208333333333}) {
       CAPTURE(every);
       ScenarioText s = wheel.text;
-      s.record = std::string("every: ") + every;
+      s.record = "every: 1 d, at: [";
+      for (int i = 1; i <= 40; ++i) {
+        s.record += fmt::format("{}{} s", i > 1 ? ", " : "", i * every);
+      }
+      s.record += "]";
       s.calendar = "working_days_per_week: 1, weeks: 1";
       const auto [drawn, each] = both_ways(s);
       double off = 0;   // of the first clamp
@@ -370,7 +376,7 @@ TEST_CASE("run: a record among stops drawn together has the stop under way behin
 }
 
 TEST_CASE("run: records among stops move the wheel by no more than the tolerance of the steps that they cut") {
-  ScenarioText s = many_stops();
+  ScenarioText s = many_stops(70);
   s.ring = "active: true, width: 70 mm, factor: 10";
   s.resolution = "envelope";
   s.interface_default = "embedding: 20 um, friction: 0.15, tangential_compliance: 1e-10 m/N, wear: 1e-16 1/Pa";

@@ -84,8 +84,9 @@ OpenedResults open_results(const std::string& path, const FileKind& kind) {
   case Seal::Broken:
     throw_damaged(path, "its bytes are not those that were written");
   case Seal::None:
-    throw_damaged(path, "the seal at its end is missing: another program has written to it, or it is no " +
-                            std::string(kind.filetype));
+    throw_damaged(path,
+                  "the seal at its end is missing: another program has written to it, it is older than seals, or no " +
+                      std::string(kind.filetype));
   }
   OpenedResults opened{open_read_only(path), static_cast<std::size_t>(info.st_size)};
   check_type(opened.file, path, kind);

@@ -48,7 +48,8 @@ RunStatus run(const Scenario& scenario, Sink& sink, const RunOptions& options = 
 /// that the run does not have or with numbers that are none.
 void check_checkpoint(const Scenario& scenario, const Checkpoint& from);
 
-/// Goes on from a checkpoint of the same scenario, to the same bits as an unbroken run. Throws as check_checkpoint and run.
+/// Goes on from a checkpoint of the same scenario, to the same bits as an unbroken run. Throws as check_checkpoint and
+/// run.
 RunStatus resume(const Scenario& scenario, const Checkpoint& from, Sink& sink, const RunOptions& options = {});
 
 } // namespace clampfade
